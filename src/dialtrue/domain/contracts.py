@@ -1,0 +1,229 @@
+"""The open file contract: every table, its columns, their forms. Parsers, writers and the reference pages share it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from dialtrue.domain.quantity import UNITS
+
+Form = Literal["text", "digits", "int", "decimal", "float", "time", "day", "unit", "choice", "flag", "json"]
+"""``text`` kept as written; ``digits`` text of decimal digits, zeros kept; ``decimal`` exact; ``time`` UTC inside."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: its form, whether a row needs it, and what it means."""
+
+    name: str
+    form: Form
+    required: bool
+    meaning: str
+    choices: tuple[str, ...] = ()
+    default: str | None = None
+    minimum: int | None = None
+    maximum: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One contract table. ``without_it`` says what a programme loses when the file is missing."""
+
+    name: str
+    meaning: str
+    columns: tuple[Column, ...]
+    without_it: str = ""
+    xlsx: bool = False
+    out: bool = False
+
+    def column(self, name: str) -> Column | None:
+        """Return the column of that name, or None."""
+        return next((column for column in self.columns if column.name == name), None)
+
+
+MOUNTS: Final = ("wall", "pole", "pit", "indoor")
+METER_TYPES: Final = (
+    "nutating_disc", "oscillating_piston", "single_jet", "multi_jet", "turbine", "compound", "ultrasonic",
+    "electromagnetic", "other",
+)  # fmt: skip
+ROLES: Final = ("single", "high", "low")
+LOOPS: Final = ("wired", "bridged", "absent")
+SOURCES: Final = ("fitter", "reader", "customer", "photo")
+ALARMS: Final = ("cut_wire", "low_battery", "reverse_flow", "continuous_flow")
+FLAGS: Final = ("estimated", "repeated")
+
+
+def _unit(name: str, required: bool, meaning: str) -> Column:
+    return Column(name, "unit", required, meaning, choices=UNITS)
+
+
+_ROLE: Final = Column("register_role", "choice", False, "which register of a compound meter", ROLES, default="single")
+_PORT: Final = Column("port", "int", False, "pulse input of the endpoint", default="1", minimum=1, maximum=99)
+
+SITES: Final = Table(
+    "sites",
+    "One row per register; a compound meter has two rows, high and low.",
+    (
+        Column("site", "text", True, "the utility's own id of the place"),
+        Column("account", "text", False, "billing account"),
+        Column("address", "text", False, "street address"),
+        Column("latitude", "float", False, "WGS 84 degrees", minimum=-90, maximum=90),
+        Column("longitude", "float", False, "WGS 84 degrees", minimum=-180, maximum=180),
+        Column("mount", "choice", False, "where the endpoint will sit", MOUNTS),
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        Column("meter_type", "choice", False, "measuring principle", METER_TYPES),
+        Column("meter_size", "text", False, "such as 5/8in or DN15"),
+        _ROLE,
+        Column("dial_digits", "int", True, "moving digits on the dial", minimum=1, maximum=12),
+        Column("fixed_zeros", "int", False, "painted zeros right of the moving ones", default="0", minimum=0, maximum=6),
+        _unit("dial_unit", True, "unit of the dial as printed"),
+        Column("dial_resolution", "decimal", False, "least moving digit in dial units, if not 10^fixed_zeros"),
+        Column("pulse_weight", "decimal", True, "volume per pulse of the output"),
+        _unit("pulse_unit", True, "unit of the pulse weight"),
+        Column("output", "text", False, "data sheet of the pulse output"),
+        Column("input", "text", False, "data sheet of the endpoint input; blank: the planner chooses"),
+        Column("cable", "text", False, "cable data sheet"),
+        Column("cable_length_m", "float", False, "cable run", minimum=0, maximum=10_000),
+        Column("use_l_per_day", "float", False, "expected use, if known", minimum=0),
+    ),
+    "without sites nothing is known of dials, units and pulse weights: only the reads' own numbers can be judged",
+    xlsx=True,
+)  # fmt: skip
+
+FITTINGS: Final = Table(
+    "fittings",
+    "What was put where.",
+    (
+        Column("site", "text", False, "the utility's own id of the place"),
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        _ROLE,
+        Column("endpoint_serial", "text", True, "on the endpoint's label"),
+        _PORT,
+        Column("fitted_at", "time", True, "when the endpoint was fitted"),
+        Column("fitter", "text", False, "who fitted it"),
+        Column("dial_at_fit", "digits", False, "every position of the dial as seen, painted zeros too"),
+        Column("start_index", "digits", False, "the start index as keyed"),
+        Column("index_digits", "int", False, "digits of the index", minimum=1, maximum=18),
+        _unit("index_unit", False, "unit of the index"),
+        Column("index_resolution", "decimal", False, "value of the least digit sent, in index units"),
+        Column("weight_set", "decimal", False, "the pulse weight the endpoint was told"),
+        _unit("weight_unit", False, "unit of the weight set"),
+        Column("tamper_loop", "choice", False, "how the tamper loop was left", LOOPS),
+        Column("cable_lot", "text", False, "lot of the cable"),
+        Column("removed_at", "time", False, "when it was taken off"),
+    ),
+    "without fittings no read can be tied to a meter: each endpoint is judged by its own numbers only",
+)
+
+DIAL_READS: Final = Table(
+    "dial_reads",
+    "What somebody saw on the dial.",
+    (
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        _ROLE,
+        Column("at", "time", True, "when it was seen"),
+        Column("dial", "digits", True, "every position as seen, left to right, painted zeros too, no point"),
+        Column("source", "choice", False, "who saw it", SOURCES),
+        Column("note", "text", False, "free words"),
+    ),
+    "without dial reads the index is judged by its own numbers and by use before the fitting; few faults settle",
+)  # fmt: skip
+
+READS: Final = Table(
+    "reads",
+    "The index as it arrived.",
+    (
+        Column("endpoint_serial", "text", True, "on the endpoint's label"),
+        _PORT,
+        Column("at", "time", True, "when the index was latched"),
+        Column("index", "int", True, "count of index_resolution units, as sent", minimum=0),
+        Column("flag", "choice", False, "blank, estimated or repeated", FLAGS),
+        Column("received_at", "time", False, "when it arrived"),
+    ),
+    "without reads there is nothing to watch: only the records can be compared with each other",
+)
+
+ALARM_TABLE: Final = Table(
+    "alarms",
+    "What the endpoint complained of.",
+    (
+        Column("endpoint_serial", "text", True, "on the endpoint's label"),
+        _PORT,
+        Column("at", "time", True, "when it was raised"),
+        Column("alarm", "choice", True, "which alarm", ALARMS),
+    ),
+    "without alarms a cut line or an exhausted cell shows only by the counts it costs",
+)
+
+WEATHER: Final = Table(
+    "weather",
+    "Rain and temperature, hourly or daily.",
+    (
+        Column("at", "time", True, "start of the hour or day"),
+        Column("rain_mm", "float", True, "rain in the step", minimum=0, maximum=2000),
+        Column("temp_c", "float", False, "air temperature", minimum=-90, maximum=65),
+        Column("station", "text", False, "where there is more than one"),
+    ),
+    "without weather false counts that come with rain or cold cannot be told from other false counts",
+)
+
+USE_HISTORY: Final = Table(
+    "use_history",
+    "Billed periods before the fitting; periods touch.",
+    (
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        _ROLE,
+        Column("start", "day", True, "day of the first read"),
+        Column("end", "day", True, "day of the last read"),
+        Column("volume", "decimal", True, "billed volume"),
+        _unit("unit", True, "unit of the volume"),
+        Column("estimated", "flag", False, "true if the period was estimated"),
+    ),
+    "without use history a port that was wrong from its first day looks like its customer until a dial is read",
+)
+
+FINDINGS: Final = Table(
+    "findings",
+    "One row per fitted port.",
+    (
+        Column("meter_serial", "text", False, "blank where an endpoint was heard without a fitting"),
+        Column("endpoint_serial", "text", True, "on the endpoint's label"),
+        Column("port", "int", True, "pulse input of the endpoint"),
+        Column("register_role", "choice", False, "which register of a compound meter", ROLES),
+        Column("fault", "text", True, "fault code"),
+        Column("probability", "float", True, "posterior probability of the fault"),
+        Column("runner_up", "text", True, "the next most probable code"),
+        Column("runner_up_probability", "float", True, "its probability"),
+        Column("action", "choice", True, "what to do", ("none", "remote_check", "visit")),
+        Column("since", "time", False, "when the count went wrong; blank if sound"),
+        Column("volume_error_l", "float", False, "registered minus true since the fitting [L]"),
+        Column("volume_error_low_l", "float", False, "lower end of the 90 % interval [L]"),
+        Column("volume_error_high_l", "float", False, "upper end of the 90 % interval [L]"),
+        Column("parameter", "float", False, "ratio, shift in seconds, share or offset that the fault carries"),
+        Column("next_check", "text", False, "the one observation that would settle it best"),
+        Column("remedy", "text", False, "how it is put right"),
+        Column("verdict", "text", False, "one sentence that can be said aloud"),
+        Column("evidence", "json", False, "list of rule, says, figures, weight [nat]"),
+        Column("priority", "float", False, "expected cost of waiting"),
+    ),
+    out=True,
+)
+
+CROSSINGS: Final = Table(
+    "crossings",
+    "Pairs or rings of meters whose endpoints are exchanged.",
+    (
+        Column("ring", "int", True, "number of the pair or ring"),
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        Column("endpoint_serial", "text", True, "the endpoint recorded at this meter"),
+        Column("true_endpoint_serial", "text", True, "the endpoint that counts this meter"),
+        Column("true_port", "int", False, "its port"),
+        Column("kind", "choice", False, "wires, records, or blank if not known", ("wires", "records")),
+        Column("probability", "float", True, "posterior probability of the exchange"),
+    ),
+    out=True,
+)
+
+TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY)
+TABLES_OUT: Final = (FINDINGS, CROSSINGS)
+TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}

@@ -1,0 +1,10 @@
+"""All errors, one class per cause; the catalogue page is generated from these classes.
+
+Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to look at; 10s input files;
+20s compatibility; 30s proof; 40s reads; 50s billing; 60s store; 70s sync.
+"""
+
+from dialtrue.domain.errors.base import DialtrueError, catalogue
+from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
+
+__all__ = ["BadDecimal", "DialtrueError", "UnknownUnit", "catalogue"]

@@ -1,0 +1,1 @@
+"""Whole-fleet arrays: scan, evidence, inference, simulation."""

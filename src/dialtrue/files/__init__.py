@@ -1,0 +1,1 @@
+"""Contract tables and data sheets, in and out, with row-level errors."""
