@@ -1,0 +1,1 @@
+"""Builders and fakes for tests."""
