@@ -6,5 +6,28 @@ Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to loo
 
 from dialtrue.domain.errors.base import DialtrueError, catalogue
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
+from dialtrue.domain.errors.register import (
+    BadDialShape,
+    BadFlowBound,
+    BadIndexShape,
+    BadPulseWeight,
+    DialCharacter,
+    DialPositions,
+    PaintedZero,
+    StartIndexText,
+)
 
-__all__ = ["BadDecimal", "DialtrueError", "UnknownUnit", "catalogue"]
+__all__ = [
+    "BadDecimal",
+    "BadDialShape",
+    "BadFlowBound",
+    "BadIndexShape",
+    "BadPulseWeight",
+    "DialCharacter",
+    "DialPositions",
+    "DialtrueError",
+    "PaintedZero",
+    "StartIndexText",
+    "UnknownUnit",
+    "catalogue",
+]
