@@ -5,6 +5,7 @@ Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to loo
 """
 
 from dialtrue.domain.errors.base import DialtrueError, catalogue
+from dialtrue.domain.errors.output import OutputFolderMissing, OutputFolderTaken, OutputForm
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.register import (
     BadDialShape,
@@ -26,6 +27,9 @@ __all__ = [
     "DialCharacter",
     "DialPositions",
     "DialtrueError",
+    "OutputFolderMissing",
+    "OutputFolderTaken",
+    "OutputForm",
     "PaintedZero",
     "StartIndexText",
     "UnknownUnit",
