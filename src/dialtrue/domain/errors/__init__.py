@@ -5,6 +5,17 @@ Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to loo
 """
 
 from dialtrue.domain.errors.base import DialtrueError, catalogue
+from dialtrue.domain.errors.compatibility import (
+    BadMeasure,
+    ContradictoryThresholds,
+    FigureRange,
+    LengthRange,
+    SheetFault,
+    UnknownFitRule,
+    UnknownGauge,
+    UnknownMeterSize,
+    UnknownSheet,
+)
 from dialtrue.domain.errors.output import OutputFolderMissing, OutputFolderTaken, OutputForm
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.register import (
@@ -23,15 +34,24 @@ __all__ = [
     "BadDialShape",
     "BadFlowBound",
     "BadIndexShape",
+    "BadMeasure",
     "BadPulseWeight",
+    "ContradictoryThresholds",
     "DialCharacter",
     "DialPositions",
     "DialtrueError",
+    "FigureRange",
+    "LengthRange",
     "OutputFolderMissing",
     "OutputFolderTaken",
     "OutputForm",
     "PaintedZero",
+    "SheetFault",
     "StartIndexText",
+    "UnknownFitRule",
+    "UnknownGauge",
+    "UnknownMeterSize",
+    "UnknownSheet",
     "UnknownUnit",
     "catalogue",
 ]
