@@ -7,6 +7,7 @@ import math
 from typing import Final
 
 from dialtrue.domain.quantity import litres_per
+from dialtrue.domain.watch_result import WatchSummary
 
 PROBABILITY_WORDS: Final[tuple[tuple[float, str], ...]] = (
     (0.99, "almost certain"),
@@ -181,3 +182,37 @@ def counted(count: int, noun: str, plural: str | None = None) -> str:
     ('1 visit', '1,200 registers')
     """
     return f"{count:,} {noun if count == 1 else plural or noun + 's'}"
+
+
+def summary_sentence(summary: WatchSummary) -> str:
+    """Say the whole result of a watch in one sentence.
+
+    Parameters
+    ----------
+    summary : WatchSummary
+        The figures that stand first.
+
+    Returns
+    -------
+    str
+        One sentence for the top of the terminal and of the report.
+
+    Raises
+    ------
+    UnknownUnit
+        ``summary.unit`` is not a contract unit.
+
+    Source
+    ------
+    Definition.
+    """
+    span = "no reads"
+    if summary.first_read is not None and summary.last_read is not None:
+        span = f"{counted(summary.reads, 'read')} from {day_text(summary.first_read)} to {day_text(summary.last_read)}"
+    if not summary.visits and not summary.remote_checks:
+        return f"{counted(summary.ports, 'port')}, {span}: nothing asks for a visit or a check."
+    stake = volume_text(summary.volume_at_stake_l, summary.unit)
+    asks = [counted(summary.visits, "visit")] if summary.visits else []
+    if summary.remote_checks:
+        asks.append(counted(summary.remote_checks, "check from the desk", "checks from the desk"))
+    return f"{counted(summary.ports, 'port')}, {span}: {' and '.join(asks)} asked for, {stake} at stake."

@@ -16,7 +16,7 @@ from dialtrue.domain.errors.compatibility import (
     UnknownMeterSize,
     UnknownSheet,
 )
-from dialtrue.domain.errors.output import OutputFolderMissing, OutputFolderTaken, OutputForm
+from dialtrue.domain.errors.output import OutputFolderTaken
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.register import (
     BadDialShape,
@@ -42,9 +42,7 @@ __all__ = [
     "DialtrueError",
     "FigureRange",
     "LengthRange",
-    "OutputFolderMissing",
     "OutputFolderTaken",
-    "OutputForm",
     "PaintedZero",
     "SheetFault",
     "StartIndexText",

@@ -1,0 +1,40 @@
+"""The stable JSON form of a watch: keys as in the contract's tables, volumes in litres, times in UTC."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import math
+from typing import Any
+
+from dialtrue.domain.watch_result import WatchResult
+
+
+def plain(value: Any) -> Any:
+    """Turn a domain value into what JSON can carry; times become ISO 8601 with ``Z``."""
+    if isinstance(value, dt.datetime):
+        return value.astimezone(dt.UTC).isoformat().replace("+00:00", "Z")
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {field.name: plain(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, float) and not math.isfinite(value):
+        return None  # JSON has no word for NaN; null is "not known", as a blank is in the tables
+    if isinstance(value, dict):
+        return {str(key): plain(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(inner) for inner in value]
+    return value
+
+
+def watch_document(result: WatchResult) -> dict[str, Any]:
+    """Return the document that ``dialtrue watch --json`` prints.
+
+    ``form`` names its version: a key is never renamed within it, new keys may come.
+    """
+    return {
+        "form": "dialtrue.watch/1",
+        "summary": plain(result.summary),
+        "findings": plain(result.findings),
+        "crossings": plain(result.crossings),
+        "missing": [{"table": table, "cost": cost} for table, cost in result.missing],
+        "said": list(result.said),
+    }

@@ -1,0 +1,166 @@
+"""Plain text for the terminal: one summary line, then what needs a person, then the rest. 100 columns, no colour."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from dialtrue.domain.faults import CATALOGUE, INNOCENT
+from dialtrue.domain.finding import Crossing, Finding
+from dialtrue.domain.watch_result import PortTrace, WatchResult
+from dialtrue.domain.words import day_text, interval_text, probability_text, summary_sentence, volume_text
+
+WIDTH = 100
+DRUMS_SHOWN = 3
+
+
+def printable(text: str) -> str:
+    """Replace control characters: serials and addresses come from files and must not steer a terminal."""
+    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in text)
+
+
+def aligned(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: int = 2) -> list[str]:
+    """Lay rows out in columns; columns named in ``right`` are set to the right."""
+    if not rows:
+        return []
+    to_right = set(right)
+    widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [
+            cell.rjust(width) if column in to_right else cell.ljust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append((" " * indent + "  ".join(cells)).rstrip())
+    return lines
+
+
+def wrapped(text: str, *, indent: int = 4, label: str = "") -> list[str]:
+    """Wrap a sentence at the page's width, with a label hanging in front."""
+    first = " " * indent + (f"{label:<7}" if label else "")
+    rest = " " * (indent + (7 if label else 0))
+    return textwrap.wrap(
+        printable(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=True
+    ) or [first.rstrip()]
+
+
+def error_text(finding: Finding, unit: str) -> str:
+    """Say the volume error with its interval, in the dial's unit."""
+    if finding.volume_error_l is None:
+        return "not known"
+    low, high = finding.volume_error_low_l, finding.volume_error_high_l
+    if low is None or high is None:
+        return volume_text(finding.volume_error_l, unit, signed=True)
+    middle = volume_text(finding.volume_error_l, unit, signed=True, half_width_l=(high - low) / 2.0)
+    return middle if low == high else f"{middle} (90 %: {interval_text(low, high, unit)})"
+
+
+def _port_name(finding: Finding) -> str:
+    """Name the meter and the port a finding is about."""
+    meter = finding.meter_serial or "no fitting"
+    role = "" if finding.register_role in ("", "single") else f" {finding.register_role}"
+    return printable(f"{meter}{role}")
+
+
+def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: str, *, drums: bool) -> list[str]:
+    """Print one finding that asks for an action."""
+    address = printable(trace.address or trace.site) if trace is not None else ""
+    head = f"{place:>2}  {_port_name(finding)}"
+    tail = f"endpoint {printable(finding.endpoint_serial)} port {finding.port}"
+    lines = [f"{head}  {address}".rstrip()[: WIDTH - len(tail) - 2].ljust(WIDTH - len(tail)) + tail]
+    lines += wrapped(finding.verdict or f"{CATALOGUE[finding.fault].title}.")
+    doubt = f"{finding.fault}: {probability_text(finding.probability)}"
+    if finding.runner_up_probability >= 0.01:
+        doubt += f"; else {finding.runner_up}, {finding.runner_up_probability:.2f}"
+    lines += wrapped(f"{doubt}. Since {day_text(finding.since)}. Volume error {error_text(finding, unit)}.")
+    if drums and trace is not None:
+        lines += [f"    {line}" for line in drum_lines(trace)]
+    if finding.next_check:
+        lines += wrapped(finding.next_check, label="check")
+    return lines
+
+
+def drum_lines(trace: PortTrace) -> list[str]:
+    """Print the dial above the index, lined up digit by digit, at the last dial read that has an index beside it."""
+    from dialtrue.files.report.drums import lined_up_of
+
+    picture = lined_up_of(trace)
+    return [] if picture is None else list(picture.lines())
+
+
+def crossing_lines(crossings: Sequence[Crossing]) -> list[str]:
+    """Print each ring of exchanged endpoints on lines of its own."""
+    rows = [("ring", "meter", "recorded endpoint", "counted by", "what", "probability")]
+    for row in crossings:
+        port = f" port {row.true_port}" if row.true_port != 1 else ""
+        rows.append(
+            (
+                str(row.ring),
+                printable(row.meter_serial),
+                printable(row.endpoint_serial),
+                printable(row.true_endpoint_serial) + port,
+                row.kind or "wires or records",
+                probability_text(row.probability),
+            )
+        )
+    return aligned(rows, right=(0,))
+
+
+def count_lines(by_fault: dict[str, int]) -> list[str]:
+    """Print the count of each cause, innocents left out."""
+    rows = [
+        (f"{count:,}", code, CATALOGUE[code].title)
+        for code, count in sorted(by_fault.items(), key=lambda item: (item[0] == "sound", -item[1], item[0]))
+        if count and code not in INNOCENT
+    ]
+    return aligned(rows, right=(0,))
+
+
+def note_lines(result: WatchResult, *, show: int) -> list[str]:
+    """Print the innocents: counts first, then the most weighty few in their own words."""
+    lines = []
+    for code in CATALOGUE:
+        notes = [finding for finding in result.findings if finding.fault == code and code in INNOCENT]
+        if not notes:
+            continue
+        lines.append(f"  {len(notes):,}  {CATALOGUE[code].title}")
+        names = ", ".join(_port_name(finding) for finding in notes[:show])
+        more = f" and {len(notes) - show:,} more" if len(notes) > show else ""
+        lines += wrapped(f"{names}{more}", indent=5)
+    return lines
+
+
+def watch_lines(result: WatchResult, *, show: int) -> list[str]:
+    """Print the whole result of a watch."""
+    summary = result.summary
+    lines = textwrap.wrap(summary_sentence(summary), WIDTH)
+    asked = [finding for finding in result.findings if finding.action != "none"]
+    by_action = {"visit": "Worth a visit, the costliest to leave first", "remote_check": "To check from the desk"}
+    place = 0
+    for action, title in by_action.items():
+        some = [finding for finding in asked if finding.action == action]
+        if not some or place >= show:
+            continue
+        lines += ["", title]
+        for finding in some[: show - place]:
+            place += 1
+            trace = result.traces.get((finding.meter_serial, finding.endpoint_serial, finding.port))
+            unit = trace.dial_unit if trace is not None else summary.unit
+            lines += finding_lines(place, finding, trace, unit, drums=place <= DRUMS_SHOWN)
+    if len(asked) > place:
+        lines += ["", f"  and {len(asked) - place:,} more: add --show {len(asked)}, or --out findings.csv for all."]
+    if result.crossings:
+        lines += ["", "Exchanged endpoints", *crossing_lines(result.crossings)]
+    lines += ["", "Ports by cause", *count_lines(summary.by_fault)]
+    notes = note_lines(result, show=5)
+    if notes:
+        lines += ["", "Notes, no work on the wiring", *notes]
+    if result.missing:
+        lines += ["", "Missing, and what that costs"]
+        for table, cost in result.missing:
+            lines += wrapped(f"{table}: {cost}.", indent=2)
+    if result.said:
+        lines += ["", "Said while reading the files"]
+        for sentence in result.said:
+            lines += wrapped(sentence, indent=2)
+    return lines
