@@ -205,6 +205,8 @@ class Dial:
         zeros = "The painted zero seems" if self.fixed_zeros == 1 else "The painted zeros seem"
         if not seen:
             return "Nothing was written."
+        if short > 0 and short == self.fixed_zeros and seen.endswith("0" * short):
+            return f"{zeros} to be left out, or as many zeros in front."
         if short > 0 and short == self.fixed_zeros:
             return f"{zeros} to be left out."
         if short > 0 and self.fixed_zeros and not seen.endswith("0" * self.fixed_zeros):

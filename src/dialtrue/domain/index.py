@@ -128,9 +128,10 @@ class Index:
         42137
         """
         seen = text.strip()
-        if not seen or first_non_digit(seen) is not None or len(seen.lstrip("0")) > self.digits:
+        significant = seen.lstrip("0")
+        if not seen or first_non_digit(seen) is not None or len(significant) > self.digits:
             raise StartIndexText(text=text, digits=self.digits)
-        return int(seen)
+        return int(significant or "0")
 
     def after(self, start_count: int, pulses: int, pulse_weight: Fraction | int, weight_unit: str) -> int:
         """Return the count after some pulses.
