@@ -21,8 +21,9 @@ def drum_lines(lined_up: LinedUp) -> list[str]:
     Returns
     -------
     list of str
-        Each at most 100 columns wide. ``|`` joins digits that agree, ``^`` marks those that part, ``~`` those that
-        part though both are level (0999 and 1000), ``[0]`` is a painted zero. The sentence says the same in words, for a screen reader.
+        Each at most 100 columns wide. ``|`` joins digits that agree and ``^`` marks those that part; ``~`` marks those
+        that part though the registers are level (0999 and 1000); ``[0]`` is a painted zero. The sentence says the same
+        in words, for a screen reader.
 
     Raises
     ------
