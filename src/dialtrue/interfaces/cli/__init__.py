@@ -120,7 +120,9 @@ def _say_bug(error: Exception, *, as_json: bool) -> int:
     import traceback
 
     report = "".join(traceback.format_exception(error))
-    with tempfile.NamedTemporaryFile("w", prefix="dialtrue-bug-", suffix=".txt", delete=False, encoding="utf-8") as file:
+    with tempfile.NamedTemporaryFile(
+        "w", prefix="dialtrue-bug-", suffix=".txt", delete=False, encoding="utf-8"
+    ) as file:
         file.write(f"dialtrue {__version__}, Python {platform.python_version()}, {platform.system()}\n\n{report}")
     message = f"This is a bug of ours ({type(error).__name__}); the report is saved at {file.name}."
     remedy = "Send us that file; add --debug to see the traceback here."

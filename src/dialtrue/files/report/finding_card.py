@@ -1,0 +1,168 @@
+"""One finding in full: verdict, the lined-up dial and index, the chart, and the reasons behind a fold."""
+
+from __future__ import annotations
+
+from dialtrue.domain.faults import CATALOGUE
+from dialtrue.domain.finding import Evidence, Figure, Finding
+from dialtrue.domain.watch_result import DialPoint, PortTrace
+from dialtrue.domain.words import day_text, interval_text, probability_text, volume_text
+from dialtrue.files.report.charts import SOURCES, chart_svgs
+from dialtrue.files.report.drums import drums_svg
+from dialtrue.files.report.markup import safe, serial, state, table
+
+
+def finding_card(place: int, finding: Finding, trace: PortTrace | None, *, unit: str, charts: bool) -> str:
+    """Return one finding as an article; ``place`` numbers it on the page."""
+    unit = trace.dial_unit if trace is not None else unit
+    verdict = finding.verdict or CATALOGUE[finding.fault].title
+    parts = [
+        f'<article id="finding-{place}" aria-labelledby="finding-{place}-t">',
+        _where(finding, trace),
+        f'<h3 id="finding-{place}-t">{place}. {safe(verdict)}</h3>',
+        _facts(finding, unit),
+    ]
+    if finding.next_check:
+        parts.append(f'<p class="next"><strong>Check:</strong> {safe(finding.next_check)}</p>')
+    if trace is not None:
+        parts.append(drums_svg(trace, identity=f"drums-{place}"))
+        if charts:
+            parts.append(_chart(place, trace))
+        parts.append(_dial_table(trace))
+    if finding.evidence:
+        parts.append(_evidence(finding))
+    parts.append("</article>")
+    return "".join(parts)
+
+
+def _where(finding: Finding, trace: PortTrace | None) -> str:
+    """Say which meter and port, and where."""
+    role = "" if finding.register_role in ("", "single") else f" {safe(finding.register_role)} register"
+    meter = (
+        f"<span>meter {serial(finding.meter_serial)}{role}</span>"
+        if finding.meter_serial
+        else "<span>no fitting</span>"
+    )
+    bits = [
+        state(finding.action),
+        meter,
+        f"<span>endpoint {serial(finding.endpoint_serial)} port {finding.port}</span>",
+    ]
+    if trace is not None:
+        place = trace.address or (f"site {trace.site}" if trace.site else "")
+        bits += [f"<span>{safe(place)}</span>"] if place else []
+        bits += [f"<span>fitted {day_text(trace.fitted_at)}</span>"] if trace.fitted_at is not None else []
+    return f'<p class="where">{"".join(bits)}</p>'
+
+
+def _facts(finding: Finding, unit: str) -> str:
+    """Say cause, doubt, time and volume."""
+    title = CATALOGUE[finding.fault].title
+    rows = [("Cause", f"{safe(title)} (<code>{safe(finding.fault)}</code>)")]
+    doubt = probability_text(finding.probability)
+    if finding.runner_up_probability >= 0.01:
+        doubt += f"; else {CATALOGUE[finding.runner_up].title}, {finding.runner_up_probability:.2f}"
+    rows.append(("Probability", safe(doubt)))
+    rows.append(("Since", day_text(finding.since)))
+    rows.append(("Volume error, index less dial", _error(finding, unit)))
+    if finding.remedy:
+        rows.append(("Put right", safe(finding.remedy)))
+    return (
+        '<dl class="facts">' + "".join(f"<div><dt>{name}</dt><dd>{value}</dd></div>" for name, value in rows) + "</dl>"
+    )
+
+
+def _error(finding: Finding, unit: str) -> str:
+    """Print the volume error and its interval."""
+    error, low, high = finding.volume_error_l, finding.volume_error_low_l, finding.volume_error_high_l
+    if error is None:
+        return "not known"
+    if low is None or high is None or low == high:
+        return safe(volume_text(error, unit, signed=True))
+    middle = volume_text(error, unit, signed=True, half_width_l=(high - low) / 2.0)
+    return f'{safe(middle)}<span class="stack">90 %: {safe(interval_text(low, high, unit))}</span>'
+
+
+def _chart(place: int, trace: PortTrace) -> str:
+    """Draw the trace for desk and phone with a title and a description that can be heard."""
+    drawn = chart_svgs(trace)
+    if drawn is None:
+        return ""
+    title = f"Dial and index of meter {trace.meter_serial}, volume since the fitting in {trace.dial_unit}"
+    said = f"Volume since the fitting in {trace.dial_unit}: dial as points, index as a line."
+    if trace.wet_spans:
+        said += " Shaded bands are wet hours."
+    if trace.since is not None:
+        said += f" The upright line marks {day_text(trace.since)}, when the count went wrong"
+        if trace.since_low is not None and trace.since_high is not None:
+            said += f" (between {day_text(trace.since_low)} and {day_text(trace.since_high)})"
+        said += "."
+    pictures = ""
+    for svg, kind in zip(drawn, ("wide", "narrow"), strict=True):
+        names = f'id="chart-{place}-{kind}-t"', f'id="chart-{place}-{kind}-d"'
+        head = f"<title {names[0]}>{safe(title)}</title><desc {names[1]}>{safe(_described(trace))}</desc>"
+        labels = f'class="{kind}" role="img" aria-labelledby="chart-{place}-{kind}-t chart-{place}-{kind}-d"'
+        pictures += svg.replace("<svg ", f"<svg {labels} ", 1).replace(">", f">{head}", 1)
+    return f'<figure class="chart">{pictures}<figcaption>{safe(said)}</figcaption></figure>'
+
+
+def _described(trace: PortTrace) -> str:
+    """Say in words what the chart shows."""
+    words = []
+    if trace.index_volume:
+        words.append(f"The index rises by {trace.index_volume[-1] - trace.index_volume[0]:,.6g} {trace.dial_unit}")
+    seen = [point.dial_volume for point in trace.dial_points if point.dial_volume is not None]
+    if len(seen) > 1:
+        words.append(f"the dial by {seen[-1] - seen[0]:,.6g} {trace.dial_unit}")
+    return ", ".join(words) + ". The figures stand in the table below."
+
+
+def _dial_table(trace: PortTrace) -> str:
+    """The dial reads with the index beside each: the chart in figures."""
+    if not trace.dial_points:
+        return '<p class="small">No dial has been read since the fitting.</p>'
+    unit = trace.dial_unit
+    rows = [_dial_row(point) for point in trace.dial_points]
+    head = ("seen", "by", "dial", "index", f"dial since fitting, {unit}", f"index since fitting, {unit}")
+    grid = table(head, rows, right=(2, 3, 4, 5), caption="Dial reads with the index at the same moment, UTC")
+    return f"<details><summary>Dial reads ({len(rows)})</summary>{grid}</details>"
+
+
+def _dial_row(point: DialPoint) -> tuple[str, ...]:
+    index = "no read" if point.index_count is None else serial(point.index_count)
+    volumes = ("" if volume is None else f"{volume:,.6g}" for volume in (point.dial_volume, point.index_volume))
+    return (
+        f'<span class="day">{day_text(point.at)}</span>',
+        safe(SOURCES.get(point.source, point.source)),
+        serial(point.dial_text),
+        index,
+        *volumes,
+    )
+
+
+def _evidence(finding: Finding) -> str:
+    """The rules that spoke, the weightiest first."""
+    rows = [
+        (
+            f"<code>{safe(item.rule)}</code>",
+            f'{safe(item.says)}<span class="stack">{_figures(item)}</span>',
+            f"{item.weight:+.1f}".replace("-", "\N{MINUS SIGN}"),
+        )
+        for item in sorted(finding.evidence, key=lambda item: -abs(item.weight))
+    ]
+    caption = (
+        "Weight: how much more probable the figures are under the named cause than under “counts true”, natural log"
+    )
+    grid = table(("rule", "what it says", "weight"), rows, right=(2,), caption=caption)
+    return f"<details><summary>Reasons ({len(rows)})</summary>{grid}</details>"
+
+
+def _figures(item: Evidence) -> str:
+    """Print the figures that a rule used."""
+    return "; ".join(f"{safe(name.replace('_', ' '))} {safe(_figure(value))}" for name, value in item.figures.items())
+
+
+def _figure(value: Figure) -> str:
+    """Print one figure with the digits it deserves."""
+    if value is None:
+        return "not known"
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
