@@ -6,9 +6,12 @@
 from __future__ import annotations
 
 import argparse
+import importlib
 import inspect
+import pkgutil
 import sys
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -68,14 +71,15 @@ def tables_page() -> str:
         ]
         lines = [f"## `{table.name}`", "", table.meaning]
         if table.without_it:
-            lines += ["", f"If it is missing: {table.without_it}."]
+            lines += ["", f"{table.without_it[0].upper()}{table.without_it[1:]}."]
         if table.xlsx:
             lines += ["", "May also be an XLSX workbook."]
         return "\n".join([*lines, "", grid(("column", "needed", "form", "meaning"), rows)])
 
-    units = grid(("unit", "litres, exactly"), [(f"`{unit}`", str(litres)) for unit, litres in LITRES_PER_UNIT.items()])
+    rows = [(f"`{u}`", str(Decimal(v.numerator) / Decimal(v.denominator))) for u, v in LITRES_PER_UNIT.items()]
+    units = grid(("unit", "litres, exactly"), rows)
     rules = (
-        "Every table is CSV (`.csv`, `.csv.gz`) or Parquet (`.parquet`), UTF-8, with a header row and any column order. "
+        "Every table is CSV (`.csv`, `.csv.gz`) or Parquet (`.parquet`), UTF-8, with a header row, columns in any order. "
         "Unknown columns are carried through untouched. A blank cell means *not known*; a number never does.\n\n"
         "Serials, sites and dial readings are text: `00123` and `123` are different serials. A dial reading is every "
         "position as seen on the face, left to right, painted zeros too, without a point.\n\n"
@@ -108,8 +112,10 @@ def faults_page() -> str:
 
 def errors_page() -> str:
     """The errors, ordered by exit code."""
-    from dialtrue.domain.errors import catalogue
+    from dialtrue.domain import errors
 
+    for module in pkgutil.iter_modules(errors.__path__):
+        importlib.import_module(f"{errors.__name__}.{module.name}")
     lead = (
         "Every error says which thing, what is wrong and what to do next, and ends with its code. With `--json` it is "
         'one JSON object on stderr: `{"error": {code, message, remedy, facts, status}}`.\n\n'
@@ -117,7 +123,7 @@ def errors_page() -> str:
         "compatibility; 30s proof; 40s reads; 50s billing; 60s store; 70s sync; 130 interrupted."
     )
     parts = []
-    for kind in catalogue():
+    for kind in errors.catalogue():
         example = kind(**kind.example)
         meaning = " ".join((inspect.getdoc(kind) or "").split())
         parts.append(f"## `{kind.code}`\n\nExit code {kind.exit_code}. {meaning}\n\n> {example.rendered()}")
