@@ -31,8 +31,8 @@ a sheet's own ohm_per_km overrides it."""
 class Cable:
     """Data sheet of a cable. ``ohm_per_km`` is one conductor at 20 C; None = not known.
 
-    ``insulation_mohm_km`` None means that dry insulation draws nothing that matters (our assumption: a dry pair measures
-    above 20 Mohm; give the figure to have it counted).
+    ``insulation_mohm_km`` None means that dry insulation draws nothing that matters (our assumption: a dry pair
+    measures above 20 Mohm; give the figure to have it counted).
     """
 
     key: str
@@ -88,7 +88,7 @@ def awg_diameter_mm(gauge: int) -> float:
     if not -3 <= gauge <= 40:
         nearest = range(38, 41) if gauge > 40 else range(-3, 0)
         raise UnknownGauge(gauge=f"AWG {gauge}", nearest=", ".join(f"AWG {number}" for number in nearest))
-    return 0.127 * 92.0 ** ((36 - gauge) / 39)
+    return 0.127 * math.pow(92.0, (36 - gauge) / 39)
 
 
 def awg_ohm_per_km(gauge: int, *, stranded: bool = False) -> float:

@@ -21,8 +21,8 @@ class FitSettings:
     Parameters
     ----------
     care_share : float
-        A margin under this share of its limit is thin: fits with care. [0 .. 1] Our assumption: 10 %, what the spread of
-        one pull-up resistor alone can take away.
+        A margin under this share of its limit is thin: fits with care. [0 .. 1] Our assumption: 10 %, what the spread
+        of one pull-up resistor alone can take away.
     damp_ohm : float
         Leakage across the pair that a chain should stand. [ohm] Source: ``IEC-60364-6`` and ``EN-60947-5-6`` both ask
         for 1 Mohm of insulation.

@@ -57,7 +57,7 @@ def _known(value: float | None) -> float:
 
 
 def dry_leak_ohm(chain: Chain) -> float:
-    """Return the leakage of the dry cable: its insulation over its length; infinite where the sheet gives none. [ohm]"""
+    """Return the leakage of the dry cable, its insulation over its length; infinite where not stated. [ohm]"""
     insulation, length = chain.cable.insulation_mohm_km, chain.length_m
     if insulation is None or length is None or length == 0.0:
         return math.inf
@@ -196,7 +196,7 @@ def open_level_v(circuit: Circuit) -> float:
 
     Notes
     -----
-    V R_leak / (R_pull + R_leak) - I (R_pull R_leak / (R_pull + R_leak)), with a further branch where the output has one.
+    V R_leak / (R_pull + R_leak) - I (R_pull R_leak / (R_pull + R_leak)); one branch more where the output has one.
 
     Source
     ------
