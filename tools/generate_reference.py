@@ -79,7 +79,7 @@ def tables_page() -> str:
     rows = [(f"`{u}`", str(Decimal(v.numerator) / Decimal(v.denominator))) for u, v in LITRES_PER_UNIT.items()]
     units = grid(("unit", "litres, exactly"), rows)
     rules = (
-        "Every table is CSV (`.csv`, `.csv.gz`) or Parquet (`.parquet`), UTF-8, with a header row, columns in any order. "
+        "Every table is CSV (`.csv`, `.csv.gz`) or Parquet (`.parquet`), UTF-8, a header row, columns in any order. "
         "Unknown columns are carried through untouched. A blank cell means *not known*; a number never does.\n\n"
         "Serials, sites and dial readings are text: `00123` and `123` are different serials. A dial reading is every "
         "position as seen on the face, left to right, painted zeros too, without a point.\n\n"

@@ -1,9 +1,20 @@
-"""stub"""
+"""The lined-up dial and index of one finding, as a figure of the report."""
+
+from __future__ import annotations
+
+from dialtrue.domain.trace_picture import picture_of
+from dialtrue.domain.watch_result import PortTrace
+from dialtrue.domain.words import day_text
+from dialtrue.files.drum_picture import drum_svg
+from dialtrue.files.report.markup import safe
 
 
-def lined_up_of(trace):
-    return None
-
-
-def drums_svg(trace, *, identity):
-    return ""
+def drums_figure(trace: PortTrace) -> str:
+    """Return the picture with its sentence below, or nothing where no dial read has an index beside it."""
+    picture = picture_of(trace)
+    if picture is None:
+        return ""
+    day = day_text(picture.point.at)
+    drawn = drum_svg(picture.lined_up, title=f"Dial and index of meter {trace.meter_serial} on {day}")
+    said = f"Seen {day}. {picture.lined_up.sentence}"
+    return f'<figure><div class="lined">{drawn}</div><figcaption>{safe(said)}</figcaption></figure>'

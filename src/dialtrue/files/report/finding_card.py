@@ -7,7 +7,7 @@ from dialtrue.domain.finding import Evidence, Figure, Finding
 from dialtrue.domain.watch_result import DialPoint, PortTrace
 from dialtrue.domain.words import day_text, interval_text, probability_text, volume_text
 from dialtrue.files.report.charts import SOURCES, chart_svgs
-from dialtrue.files.report.drums import drums_svg
+from dialtrue.files.report.drums import drums_figure
 from dialtrue.files.report.markup import safe, serial, state, table
 
 
@@ -24,7 +24,7 @@ def finding_card(place: int, finding: Finding, trace: PortTrace | None, *, unit:
     if finding.next_check:
         parts.append(f'<p class="next"><strong>Check:</strong> {safe(finding.next_check)}</p>')
     if trace is not None:
-        parts.append(drums_svg(trace, identity=f"drums-{place}"))
+        parts.append(drums_figure(trace))
         if charts:
             parts.append(_chart(place, trace))
         parts.append(_dial_table(trace))

@@ -33,7 +33,7 @@ th:last-child,td:last-child{padding-right:0}
 thead th{font-size:14px;font-weight:400;color:var(--soft)}
 tbody th{font-weight:400}
 .num{text-align:right;white-space:nowrap}.day{white-space:nowrap}
-.serial,.drums text{font-family:var(--mono)}
+.serial{font-family:var(--mono)}
 .serial{font-size:.94em;overflow-wrap:anywhere}
 .stack{display:block;font-size:14px;color:var(--soft)}
 .state{display:inline-flex;align-items:baseline;gap:.4rem;font-size:14px;white-space:nowrap}
@@ -49,8 +49,7 @@ dl.facts dd{margin:0}
 figure{margin-top:1.1rem}
 figcaption{font-size:14px;color:var(--soft);margin-top:.3rem}
 figure svg{display:block;max-width:100%;height:auto}
-.drums{overflow-x:auto}
-.drums svg{max-width:none}
+.lined{overflow-x:auto}
 .chart svg{width:100%}
 .chart svg.narrow{display:none}
 .chart text{font-family:var(--sans);font-variant-numeric:tabular-nums}
@@ -68,6 +67,7 @@ footer p{margin-top:.4rem}
 .skip{position:absolute;left:-99rem}.skip:focus{left:1rem;top:1rem;background:var(--paper);padding:.5rem}
 @media (max-width:640px){.summary{font-size:20px}header{padding-top:1.25rem}main,header,footer{padding-left:1rem;
 padding-right:1rem}.chart svg.wide{display:none}.chart svg.narrow{display:block}.wideonly{display:none}
+.lined svg{max-width:none!important;height:112px!important;width:auto}
 th,td{padding-right:.6rem}summary,nav a{min-height:48px;padding:.75rem 0}nav ul{gap:0 1.25rem}}
 @media print{:root{--paper:#fff;--ink:#000;--soft:#333;--rule:#bbb;--water:#1f5f7a;--look:#9a5b00;--visit:#a3232b;
 --good:#2d6a3e;--wet:#cfdde2}nav,.skip{display:none}body{font-size:11pt}article{break-inside:avoid}

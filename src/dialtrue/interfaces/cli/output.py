@@ -9,6 +9,7 @@ from dialtrue.domain.faults import CATALOGUE, INNOCENT
 from dialtrue.domain.finding import Crossing, Finding
 from dialtrue.domain.watch_result import PortTrace, WatchResult
 from dialtrue.domain.words import day_text, interval_text, probability_text, summary_sentence, volume_text
+from dialtrue.interfaces.cli.drums import drum_lines
 
 WIDTH = 100
 DRUMS_SHOWN = 3
@@ -52,7 +53,7 @@ def error_text(finding: Finding, unit: str) -> str:
     if low is None or high is None:
         return volume_text(finding.volume_error_l, unit, signed=True)
     middle = volume_text(finding.volume_error_l, unit, signed=True, half_width_l=(high - low) / 2.0)
-    return middle if low == high else f"{middle} (90 %: {interval_text(low, high, unit)})"
+    return middle if low == high else f"{middle} (90\N{NO-BREAK SPACE}%: {interval_text(low, high, unit)})"
 
 
 def _port_name(finding: Finding) -> str:
@@ -74,18 +75,21 @@ def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: s
         doubt += f"; else {finding.runner_up}, {finding.runner_up_probability:.2f}"
     lines += wrapped(f"{doubt}. Since {day_text(finding.since)}. Volume error {error_text(finding, unit)}.")
     if drums and trace is not None:
-        lines += [f"    {line}" for line in drum_lines(trace)]
+        lines += picture_lines(trace)
     if finding.next_check:
         lines += wrapped(finding.next_check, label="check")
     return lines
 
 
-def drum_lines(trace: PortTrace) -> list[str]:
+def picture_lines(trace: PortTrace) -> list[str]:
     """Print the dial above the index, lined up digit by digit, at the last dial read that has an index beside it."""
-    from dialtrue.files.report.drums import lined_up_of
+    from dialtrue.domain.trace_picture import picture_of
 
-    picture = lined_up_of(trace)
-    return [] if picture is None else list(picture.lines())
+    picture = picture_of(trace)
+    if picture is None:
+        return []
+    dial, marks, index, *_ = drum_lines(picture.lined_up)  # the sentence and the notes would say the verdict again
+    return [f"    {line}".rstrip()[:WIDTH] for line in (f"{dial}, {day_text(picture.point.at)}", marks, index)]
 
 
 def crossing_lines(crossings: Sequence[Crossing]) -> list[str]:
