@@ -27,8 +27,8 @@ def pulses_per_day(chain: Chain) -> float:
 def usual_closed_share(chain: Chain) -> float:
     """Return the share of time the contact is closed over a long time.
 
-    A contact that turns with the meter stops anywhere, so it is closed for its closed share; an output of fixed width is
-    closed for its pulses only. [0 .. 1, NaN if not known] Source: definition.
+    A contact that turns with the meter stops anywhere, so it is closed for its closed share; an output of fixed width
+    is closed for its pulses only. [0 .. 1, NaN if not known] Source: definition.
     """
     output = chain.output
     if output.closed_ms is not None:

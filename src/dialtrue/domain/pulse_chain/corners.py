@@ -116,14 +116,15 @@ def worst(margins: list[float]) -> tuple[float, int]:
 
 
 def deciding_words(margins: list[float], place: int) -> str:
-    """Name a corner by the axes that matter: those whose other end alone would change the margin."""
+    """Name a corner by the axes that matter: those whose other end alone would move the margin by 1e-4 of itself."""
     if place < 0:
         return ""
     corner = CORNERS[place]
+    floor = 1e-4 * abs(margins[place])
     named = [
         AXIS_WORDS[axis][corner.sides[number]]
         for number, axis in enumerate(AXES)
-        if margins[corner.flipped(number)] != margins[place]
+        if abs(margins[corner.flipped(number)] - margins[place]) > floor
     ]
     return ", ".join(named) or "every corner alike"
 

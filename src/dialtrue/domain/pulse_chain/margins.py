@@ -65,14 +65,14 @@ def never_is_unknown(time: float) -> float:
 
 
 def edge_times(chain: Chain, circuit: Circuit) -> EdgeTimes:
-    """Return the edge times that the input must wait for; none where the pull-up is strobed: there ``strobe`` decides."""
+    """Return the edge times that the input must wait for; none where the pull-up is strobed (rule ``strobe``)."""
     if strobed(chain.input):
         return EdgeTimes(0.0, 0.0)
     return EdgeTimes(never_is_unknown(rise_ms(circuit)), never_is_unknown(fall_ms(circuit)))
 
 
 def _slow_edge(chain: Chain, circuit: Circuit, filter_time: float) -> float:
-    """Return the dwell that counts: none with hysteresis above the noise, unknown where only hysteresis would save it."""
+    """Return the dwell that counts: none with hysteresis above the noise, NaN where only hysteresis would save it."""
     if strobed(chain.input):
         return 0.0
     hysteresis = figure(chain.input.hysteresis_v)

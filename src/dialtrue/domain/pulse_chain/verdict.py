@@ -17,6 +17,7 @@ Status = Literal["pass", "care", "fail", "not_known", "not_asked"]
 
 OUTCOMES: Final[tuple[Outcome, ...]] = ("fits", "fits_with_care", "does_not_fit", "unknown")
 STATUSES: Final[tuple[Status, ...]] = ("pass", "care", "fail", "not_known", "not_asked")
+ROUNDING_SHARE: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +57,14 @@ class FitVerdict:
         raise KeyError(rule_id)
 
 
+def rounding_slack(limit: float) -> float:
+    """Return how far under nought a margin may lie by rounding alone: 1e-9 of the limit.
+
+    A figure given in feet or gallons must not fail a limit that the same figure meets in metres or litres.
+    """
+    return ROUNDING_SHARE * abs(limit) if abs(limit) != math.inf else 0.0
+
+
 def margin_share(margin: float, limit: float) -> float:
     """Return a margin as a share of its limit; infinite where the limit is none or nought. NaN if not known."""
     if margin != margin or limit != limit:
@@ -76,8 +85,8 @@ def judge(chain: Chain) -> FitVerdict:
     Returns
     -------
     FitVerdict
-        *does_not_fit* where a rule that refuses fails on figures that are known and not doubtful; else *unknown* where a
-        figure that counting rests on is missing; else *fits_with_care* where a margin is thin, a wish fails or a
+        *does_not_fit* where a rule that refuses fails on figures that are known and not doubtful; else *unknown* where
+        a figure that counting rests on is missing; else *fits_with_care* where a margin is thin, a wish fails or a
         refusal rests on memory alone; else *fits*. Of several rules of the deciding kind, the one with the least share
         decides.
 
@@ -110,7 +119,7 @@ def _result(chain: Chain, rule: Rule, pairs: Pairs) -> RuleResult:
     value, limit = pairs[place]
     share = margin_share(margin, limit)
     status: Status = "pass"
-    if not margin >= 0.0:
+    if not margin >= -rounding_slack(limit):
         status = "fail" if rule.refuses and not doubts else "care"
     elif rule.thin and share < chain.settings.care_share:
         status = "care"
@@ -155,8 +164,8 @@ def high_flow_proof(chain: Chain) -> bool | None:
     Returns
     -------
     bool or None
-        True where the steady closed time at the greatest flow is under ``proof_factor`` times what the input needs: then
-        the proof wants a high-flow draw, or leans on this check. None if a figure is missing.
+        True where the steady closed time at the greatest flow is under ``proof_factor`` times what the input needs:
+        then the proof wants a high-flow draw, or leans on this check. None if a figure is missing.
 
     Raises
     ------
