@@ -6,7 +6,7 @@ from dialtrue.domain.trace_picture import picture_of
 from dialtrue.domain.watch_result import PortTrace
 from dialtrue.domain.words import day_text
 from dialtrue.files.drum_picture import drum_svg
-from dialtrue.files.report.markup import safe
+from dialtrue.files.report.markup import printable, safe
 
 
 def drums_figure(trace: PortTrace) -> str:
@@ -15,6 +15,7 @@ def drums_figure(trace: PortTrace) -> str:
     if picture is None:
         return ""
     day = day_text(picture.point.at)
-    drawn = drum_svg(picture.lined_up, title=f"Dial and index of meter {trace.meter_serial} on {day}")
+    title = printable(f"Dial and index of meter {trace.meter_serial} on {day}")
+    drawn = drum_svg(picture.lined_up, title=title)
     said = f"Seen {day}. {picture.lined_up.sentence}"
     return f'<figure><div class="lined">{drawn}</div><figcaption>{safe(said)}</figcaption></figure>'

@@ -15,10 +15,14 @@ SHAPES: Final = {
 """A word and a shape for each state, so that none is told by colour alone."""
 
 
+def printable(text: object) -> str:
+    """Replace control characters, which no page may hold."""
+    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))
+
+
 def safe(text: object) -> str:
     """Escape text for HTML and replace control characters."""
-    plain = "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))
-    return html.escape(plain, quote=True)
+    return html.escape(printable(text), quote=True)
 
 
 def serial(text: object) -> str:

@@ -89,8 +89,7 @@ def run(arguments: Sequence[str]) -> int:
             raise
         return _say_error(error, as_json=as_json)
     except (KeyboardInterrupt, typer.Abort):
-        print("Interrupted. Nothing half-written was left behind.", file=sys.stderr)
-        return EXIT_INTERRUPTED
+        code = EXIT_INTERRUPTED
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output has left, as `head` does: nothing is wrong
         return 0
@@ -98,6 +97,8 @@ def run(arguments: Sequence[str]) -> int:
         if debug:
             raise
         return _say_bug(error, as_json=as_json)
+    if code == EXIT_INTERRUPTED:
+        print("Interrupted. Nothing half-written was left behind.", file=sys.stderr)
     return code if isinstance(code, int) else 0
 
 
