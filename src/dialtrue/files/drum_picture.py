@@ -10,12 +10,12 @@ from dialtrue.domain.lined_up import Cell, LinedUp
 _DRUM_WIDTH: Final = 30
 _DRUM_HEIGHT: Final = 40
 _PITCH: Final = 34
-_LEFT: Final = 64
+_LEFT: Final = 68
 _POINT: Final = 10
 _DIAL_TOP: Final = 8
 _INDEX_TOP: Final = 80
 _HEIGHT: Final = 132
-_CHARACTER: Final = 9
+_CHARACTER: Final = 10
 
 _STYLE: Final = """
 .drums { --dt-paper: var(--paper, #fbfaf7); --dt-ink: var(--ink, #1b1f23); --dt-rule: var(--rule, #d9d5cc);
@@ -82,14 +82,14 @@ def drum_svg(lined_up: LinedUp, *, title: str) -> str:
             right += _POINT
     beside = right + 8
     parts += [
-        f'<text x="0" y="{_DIAL_TOP + 26}">dial</text>',
-        f'<text x="0" y="{_INDEX_TOP + 26}">index</text>',
+        f'<text x="8" y="{_DIAL_TOP + 26}">dial</text>',
+        f'<text x="8" y="{_INDEX_TOP + 26}">index</text>',
         f'<text x="{beside}" y="{_DIAL_TOP + 26}">{escape(lined_up.unit)}</text>',
         f'<text class="difference" x="{beside}" y="{_INDEX_TOP + 26}">{escape(lined_up.difference_text)}</text>',
     ]
     height = _HEIGHT
     for note in lined_up.notes:
-        parts.append(f'<text class="note" x="0" y="{height + 6}">{escape(note)}</text>')
+        parts.append(f'<text class="note" x="8" y="{height + 6}">{escape(note)}</text>')
         height += 20
     longest_note = max((len(note) for note in lined_up.notes), default=0) * (_CHARACTER - 2)
     width = max(beside + _CHARACTER * len(lined_up.difference_text), longest_note) + 8
