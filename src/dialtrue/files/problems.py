@@ -1,0 +1,128 @@
+"""What is said about input: bad rows, offered repairs, missing tables, and the log that gathers them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from dialtrue.domain.errors.input_files import RowsRefused
+from dialtrue.files.limits import MAX_PROBLEMS_A_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class RowProblem:
+    """One row that was not loaded, and why. ``row`` is the line in the file, header = 1 (Parquet: rows from 1)."""
+
+    file: str
+    row: int
+    column: str
+    value: str
+    expected: str
+    remedy: str
+    code: str
+
+    def says(self) -> str:
+        """Return the sentence that a person reads."""
+        where = f"{self.file}, row {self.row}" + (f", {self.column}" if self.column else "")
+        return f"{where} {self.value!r}: {self.expected} is expected. {self.remedy} [{self.code}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A change that is offered and made only if its key (or kind) is accepted."""
+
+    key: str
+    kind: str
+    file: str
+    row: int
+    column: str
+    original: str
+    proposed: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Missing:
+    """A table that is not in the folder, and what its lack costs."""
+
+    table: str
+    without_it: str
+
+
+@dataclass(slots=True)
+class ProblemLog:
+    """Gathers bad rows (the first ones of each file in full, all counted), repairs and notes."""
+
+    problems: list[RowProblem] = field(default_factory=list)
+    counts: dict[str, int] = field(default_factory=dict)
+    repairs: list[Repair] = field(default_factory=list)
+    accepted: list[Repair] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    accept: tuple[str, ...] = ()
+    tallies: dict[tuple[str, str], tuple[int, list[int]]] = field(default_factory=dict)
+    naive_seen: bool = False
+    """Some time had no offset, so that the programme's zone mattered."""
+
+    def bad(self, problem: RowProblem) -> None:
+        """Count a bad row; keep it in full while the file has few."""
+        self.bad_many(problem.file, [problem], 1)
+
+    def bad_many(self, file: str, kept: Sequence[RowProblem], count: int) -> None:
+        """Count ``count`` bad rows of one file, of which ``kept`` are described."""
+        if not count:
+            return
+        before = self.counts.get(file, 0)
+        self.counts[file] = before + count
+        self.problems.extend(kept[: max(0, MAX_PROBLEMS_A_FILE - before)])
+
+    def room(self, file: str) -> int:
+        """Return how many more bad rows of ``file`` would be kept in full."""
+        return max(0, MAX_PROBLEMS_A_FILE - self.counts.get(file, 0))
+
+    def takes(self, key: str) -> bool:
+        """Tell whether the repair of that key was accepted: by key, by any leading part of it, or by ``all``."""
+        return any(word == "all" or key == word or key.startswith(word + ":") for word in self.accept)
+
+    def offer(self, repair: Repair) -> bool:
+        """List the repair; return True if it was accepted and is to be made."""
+        taken = self.takes(repair.key)
+        (self.accepted if taken else self.repairs).append(repair)
+        return taken
+
+    def note(self, text: str) -> None:
+        """Add a sentence once."""
+        if text not in self.notes:
+            self.notes.append(text)
+
+    def tally(self, words: str, noun: str, rows: Sequence[int]) -> None:
+        """Count rows of which the same is to be said; ``words`` holds ``{rows}``. Said by ``say_tallies``."""
+        count, first = self.tallies.get((words, noun), (0, []))
+        self.tallies[words, noun] = (count + len(rows), (first + list(rows[:8]))[:8])
+
+    def say_tallies(self) -> None:
+        """Turn what was counted into notes: ``3 times (rows 5, 9, 12)``."""
+        for (words, noun), (count, first) in self.tallies.items():
+            places = some(first[:5]) + (f" and {count - 5:,} more" if count > 5 else "")
+            self.note(words.format(rows=f"{count_of(count, noun)} ({'row' if count == 1 else 'rows'} {places})"))
+        self.tallies.clear()
+
+    def refuse(self) -> None:
+        """Raise one error that lists the bad rows, if there are any."""
+        total = sum(self.counts.values())
+        if not total:
+            return
+        lines = ["  " + problem.says() for problem in self.problems]
+        if total > len(lines):
+            lines.append(f"  and {total - len(lines)} more")
+        raise RowsRefused(count=total, rows="\n".join(lines))
+
+
+def some(values: Sequence[int] | Sequence[str], shown: int = 5) -> str:
+    """Write the first few of a list and how many more there are: ``3, 7, 9 and 4 more``."""
+    head = ", ".join(str(value) for value in values[:shown])
+    return head if len(values) <= shown else f"{head} and {len(values) - shown:,} more"
+
+
+def count_of(number: int, one: str, many: str | None = None) -> str:
+    """Write a count with its noun: ``1 row``, ``12,000 rows``."""
+    return f"{number:,} {one if number == 1 else (many or one + 's')}"

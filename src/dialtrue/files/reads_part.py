@@ -1,0 +1,140 @@
+"""One part of a file of reads, checked; and the way round for parts in which some cell is odd."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+import numpy as np
+import pyarrow as pa
+
+from dialtrue.domain.contracts import FLAGS, READS, Table
+from dialtrue.files.csv_in import RawTable
+from dialtrue.files.limits import MAX_INDEX, MAX_SERIAL_CHARACTERS
+from dialtrue.files.normalise import normalise, time_bounds
+from dialtrue.files.problems import ProblemLog
+from dialtrue.files.times import Moments, to_utc
+from dialtrue.files.zone import DAY_US, FOLD_RULE, GAP_RULE, FoldOrder
+
+READS_BOUNDED: Final[Table] = replace(
+    READS, columns=tuple(replace(c, maximum=MAX_INDEX) if c.name == "index" else c for c in READS.columns)
+)
+"""The contract of reads with the largest index that is believed."""
+
+NEEDED: Final = ("endpoint_serial", "port", "at", "index", "flag")
+"""The columns that a batch carries; others are not read."""
+
+_ROUNDED: Final = re.compile(r"^\s*[0-9]+([.,][0-9]+)?[eE]\+[0-9]+\s*$|^\s*[0-9][.,][0-9]+[eE][0-9]+\s*$")
+
+
+@dataclass(slots=True)
+class ReadsPart:
+    """Checked reads of one block or row group. ``lines`` is the line of the first row, or the line of each row."""
+
+    serials: Sequence[str | None]
+    serial_codes: np.ndarray
+    port: np.ndarray
+    at_us: np.ndarray
+    index: np.ndarray
+    flag: np.ndarray
+    lines: int | np.ndarray
+    bytes_done: int
+
+    def lines_of(self, rows: np.ndarray) -> np.ndarray:
+        """Return the file's line of each of ``rows``."""
+        return rows + self.lines if isinstance(self.lines, int) else self.lines[rows]
+
+
+@dataclass(slots=True)
+class ReadsRules:
+    """What a read must keep to, and where its news goes."""
+
+    zone: str
+    at: dt.datetime
+    log: ProblemLog
+    order: FoldOrder = field(default_factory=FoldOrder)
+    low_us: int = 0
+    high_us: int = 0
+
+    def __post_init__(self) -> None:
+        self.low_us, self.high_us = time_bounds("reads", self.at)
+
+    def holds(self, part: ReadsPart) -> bool:
+        """Tell whether every read of a part is within bounds and every serial is a serial."""
+        if not len(part.index):
+            return True
+        return (
+            int(part.at_us.min()) >= self.low_us
+            and int(part.at_us.max()) <= self.high_us
+            and int(part.index.min()) >= 0
+            and int(part.index.max()) <= MAX_INDEX
+            and int(part.port.min()) >= 1
+            and int(part.port.max()) <= 99
+            and int(part.flag.min()) >= 0
+            and all(serial is None or plain_serial(serial) for serial in part.serials)
+        )
+
+    def within_any_zone(self, part: ReadsPart) -> bool:
+        """Tell whether naive times are within bounds in any zone, with a day to spare at both ends.
+
+        Judged before they go through the zone: a part that fails is taken again cell by cell, and its repeated hours
+        must not have been counted by then.
+        """
+        near = len(part.index) and (
+            int(part.at_us.min()) < self.low_us + DAY_US or int(part.at_us.max()) > self.high_us - DAY_US
+        )
+        return not near and self.holds(part)
+
+    def to_utc(self, naive_us: np.ndarray, series: np.ndarray, lines: int, name: str) -> np.ndarray:
+        """Take naive times through the zone, and count those in skipped and repeated hours."""
+        self.log.naive_seen = True
+        if self.zone == "UTC":
+            return naive_us
+        every = np.ones(len(naive_us), bool)
+        us, news = to_utc(Moments(naive_us, every, every, ~every), self.zone, series, self.order)
+        for rows, what, rule in ((news.gap, "skips", GAP_RULE), (news.fold, "repeats", FOLD_RULE)):
+            if rows.any():
+                words = f"{name}, at: {{rows}} in an hour that {self.zone} {what}: {rule}."
+                self.log.tally(words, "time", (np.flatnonzero(rows) + lines).tolist())
+        return us
+
+
+def plain_serial(serial: str) -> bool:
+    """Tell whether a text can be a serial: not blank, not endless, not rounded by a spreadsheet. Never raises."""
+    return 0 < len(serial) <= MAX_SERIAL_CHARACTERS and not serial.isspace() and not _ROUNDED.match(serial)
+
+
+def flag_codes(words: Sequence[str | None]) -> np.ndarray:
+    """Return 0 for blank, 1 estimated, 2 repeated, -1 for any other word. Never raises."""
+    known = {None: 0, "": 0, **{flag: place for place, flag in enumerate(FLAGS, start=1)}}
+    return np.array([known.get(word, -1) for word in words], np.int8)
+
+
+def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart:
+    """Take a part cell by cell: bad rows are described and left out, the others loaded.
+
+    Raises what ``normalise`` raises.
+    """
+    table = normalise(raw, READS_BOUNDED, rules.log, zone=rules.zone, at=rules.at, order=rules.order, whole=False)
+    serial = _one(table["endpoint_serial"]).dictionary_encode()
+    flag = _one(table["flag"]).dictionary_encode()
+    flag_lut = np.append(flag_codes(flag.dictionary.to_pylist()), np.int8(0))
+    flag_rows = flag.indices.fill_null(len(flag_lut) - 1).to_numpy(zero_copy_only=False)
+    return ReadsPart(
+        serials=serial.dictionary.to_pylist(),
+        serial_codes=serial.indices.to_numpy(zero_copy_only=False),
+        port=table["port"].to_numpy().astype(np.int32),
+        at_us=_one(table["at"]).view(pa.int64()).to_numpy(zero_copy_only=False),
+        index=table["index"].to_numpy(),
+        flag=flag_lut[flag_rows],
+        lines=table["_row"].to_numpy(),
+        bytes_done=bytes_done,
+    )
+
+
+def _one(column: pa.ChunkedArray) -> pa.Array:
+    flat = column.combine_chunks()
+    return flat if isinstance(flat, pa.Array) else pa.concat_arrays(flat.chunks)
