@@ -53,7 +53,7 @@ from dialtrue.domain.errors.register import (
     PaintedZero,
     StartIndexText,
 )
-from dialtrue.domain.errors.simulation import BadTownPlan
+from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 
 __all__ = [
     "BadDecimal",
@@ -90,6 +90,8 @@ __all__ = [
     "SheetFault",
     "StartIndexText",
     "TableIsAFolder",
+    "TownFolderTaken",
+    "TownNotWritten",
     "TwoFilesForOneTable",
     "UnknownFitRule",
     "UnknownGauge",

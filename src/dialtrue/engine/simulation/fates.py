@@ -1,0 +1,145 @@
+"""Which port suffers what: the mix of faults, and who can have them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from dialtrue.engine.simulation.places import RegisterSpec
+from dialtrue.engine.simulation.port import Fate
+from dialtrue.engine.simulation.sky import DAY_S
+
+DEFAULT_MIX: dict[str, float] = {
+    "dead_input": 8, "lost_counts": 6, "double_count": 4, "extra_counts": 5, "wet_counts": 6, "steady_counts": 4,
+    "intermittent": 6, "weight_decade": 6, "unit_slip": 5, "digit_slip": 4, "start_slip": 10, "crossed": 6,
+    "ports_swapped": 2, "duplicate_serial": 2, "meter_exchanged": 4, "stale_index": 5, "clock_shift": 4,
+    "backflow_counted": 3, "index_reset": 4, "meter_reversed": 2, "port_unread": 1, "register_mismatch": 3,
+    "customer_leak": 8, "vacant": 5, "use_change": 6,
+}  # fmt: skip
+"""Share of each code among the ports that are not sound.
+
+Source: our assumption, in the order of the words frequent, regular, rare of common practice; no published mix was
+found; override by ``TownPlan.faults``.
+"""
+
+_FROM_FIT = {
+    "weight_decade", "unit_slip", "digit_slip", "start_slip", "crossed", "ports_swapped", "duplicate_serial",
+    "meter_reversed", "port_unread", "register_mismatch",
+}  # fmt: skip
+_MID_WINDOW = {"meter_exchanged", "index_reset", "stale_index"}
+_FROM_FIT_SHARE = {"double_count": 0.8, "use_change": 0.3, "vacant": 0.35, "customer_leak": 0.25, "steady_counts": 0.5}
+_PARTNERS = {"crossed": 2, "duplicate_serial": 2, "ports_swapped": 2}
+
+_SUITS: dict[str, Callable[[RegisterSpec], bool]] = {
+    "ports_swapped": lambda spec: spec.role == "high",
+    "port_unread": lambda spec: spec.role != "single",
+    "customer_leak": lambda spec: spec.trade == "home",
+    "vacant": lambda spec: spec.trade == "home",
+    "use_change": lambda spec: spec.trade in ("home", "restaurant", "laundry", "flats"),
+    "wet_counts": lambda spec: spec.mount == "pit",
+    "register_mismatch": lambda spec: spec.trade == "home",
+    "backflow_counted": lambda spec: spec.trade in ("home", "shop", "office"),
+    "crossed": lambda spec: spec.trade == "home",
+    "duplicate_serial": lambda spec: spec.trade == "home",
+}
+
+
+def draw_fates(
+    rng: np.random.Generator,
+    specs: list[RegisterSpec],
+    *,
+    fault_share: float,
+    mix: Mapping[str, float],
+    start_s: int,
+    end_s: int,
+) -> dict[int, Fate]:
+    """Choose the ports that are not sound.
+
+    Parameters
+    ----------
+    rng : numpy Generator
+    specs : list of RegisterSpec
+    fault_share : float
+        Share of all registers that carry a code other than ``sound``. [0, 1]
+    mix : mapping of code to weight
+        Any positive weights; every code with a weight appears at least once where a register suits it.
+    start_s, end_s : int
+        Window. [s since 1970]
+
+    Returns
+    -------
+    dict of register number to Fate; whoever is missing is sound
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    ``DEFAULT_MIX``; onset and severity are drawn evenly: our assumption; override by another ``mix``.
+    """
+    total = round(fault_share * len(specs))
+    weight = sum(mix.values())
+    fates: dict[int, Fate] = {}
+    free = {spec.number for spec in specs}
+    order = sorted(mix, key=lambda code: (code not in _SUITS, code not in _PARTNERS, code))
+    for code in order:
+        members = _PARTNERS.get(code, 1)
+        wanted = max(round(total * mix[code] / weight / members), 1) if total and mix[code] > 0 else 0
+        suits = _SUITS.get(code, lambda spec: spec.role == "single")
+        candidates = [spec for spec in specs if suits(spec)]
+        for place in rng.permutation(len(candidates)):
+            if wanted == 0:
+                break
+            anchor = candidates[int(place)]
+            group = _group(rng, code, anchor, specs, free)
+            if group is None:
+                continue
+            wanted -= 1
+            free.difference_update(spec.number for spec in group)
+            partners = tuple(spec.number for spec in group)
+            latest_fit = max(spec.fitted_s for spec in group)
+            onset, severity = _onset(rng, code, latest_fit, start_s, end_s), float(rng.random())
+            for spec in group:
+                own = spec.fitted_s if onset <= latest_fit else onset
+                fates[spec.number] = Fate(code, own, severity, partners)
+    return fates
+
+
+def _group(
+    rng: np.random.Generator, code: str, anchor: RegisterSpec, specs: list[RegisterSpec], free: set[int]
+) -> list[RegisterSpec] | None:
+    """Return the registers that share one fate with the anchor, or None if they are not all free."""
+    if anchor.number not in free:
+        return None
+    if code == "ports_swapped":
+        group = [anchor, specs[anchor.number + 1]]
+    elif code in _PARTNERS:
+        size = 3 if code == "crossed" and rng.random() < 0.2 else 2
+        near = [
+            spec
+            for spec in specs[anchor.number + 1 : anchor.number + 12]
+            if spec.number in free
+            and spec.trade == "home"
+            and spec.street == anchor.street
+            and spec.fitter == anchor.fitter
+            and spec.fitted_s // DAY_S == anchor.fitted_s // DAY_S
+            and (spec.face == anchor.face and spec.setting == anchor.setting)
+        ]
+        group = [anchor, *near[: size - 1]]
+        if len(group) < 2:
+            return None
+    else:
+        group = [anchor]
+    return group if all(spec.number in free for spec in group) else None
+
+
+def _onset(rng: np.random.Generator, code: str, fitted_s: int, start_s: int, end_s: int) -> int:
+    """Return when the fate begins: at the fitting, or somewhere in the middle of what will be read."""
+    draw = float(rng.random())
+    place = float(rng.uniform(0.1, 0.75))
+    if code in _FROM_FIT or (code not in _MID_WINDOW and draw < _FROM_FIT_SHARE.get(code, 0.45)):
+        return fitted_s
+    first = max(fitted_s, start_s)
+    return int(first + place * (end_s - first))

@@ -1,0 +1,284 @@
+"""The invented town: streets, premises, meters, crews and the order in which endpoints are fitted.
+
+Every name here is invented. The coordinates lie on open water, so that no real street is ever meant.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from dialtrue.engine.simulation.household import Home, home_from
+from dialtrue.engine.simulation.meters import (
+    METRIC_SIZE,
+    SAFE_MAX_L_S,
+    Face,
+    Setting,
+    compound_face,
+    faces_for,
+    sound_setting,
+)
+from dialtrue.engine.simulation.premises import TRADE, TRADES, Garden, garden_from, trade_mean_l_day
+from dialtrue.engine.simulation.sky import DAY_S
+
+TOWN_NAME = "Ellerquay Sound (invented)"
+_LATITUDE, _LONGITUDE = 39.5, -41.2
+_STREETS = (
+    "Bobbin Row", "Lantern Rise", "Saltbox Lane", "Tallow Street", "Heron Walk", "Quillmere Road", "Thimble Court",
+    "Wickery Lane", "Old Sluice Road", "Pennywhistle Way", "Cinder Path", "Marlinspike Street", "Oatcake Hill",
+    "Ferrule Street", "Rookery Bend", "Candlewick Close", "Stoneware Lane", "Drumlin Avenue", "Pewter Street",
+    "Kettledrum Lane",
+)  # fmt: skip
+_MOUNTS, _MOUNT_SHARES = ("pit", "wall", "indoor", "pole"), (0.58, 0.24, 0.14, 0.04)
+_SMALL_TYPES = ("nutating_disc", "oscillating_piston", "multi_jet", "single_jet")
+SITES_PER_STREET = 42
+CREWS = ("crew-A", "crew-B", "crew-C", "crew-D")
+LEAD_DAYS, TRAIL_DAYS = 14, 21
+"""Fittings begin this long before the window and end this long inside it. [days; our assumption]"""
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterSpec:
+    """One register as it truly stands in the town, with the endpoint port that was meant for it.
+
+    ``dial_ul`` is the volume that the dial holds at the fitting; ``phase_ul`` the volume since the last pulse [µL].
+    """
+
+    number: int
+    site: str
+    account: str
+    address: str
+    street: int
+    latitude: float
+    longitude: float
+    mount: str
+    meter_serial: str
+    meter_type: str
+    meter_size: str
+    role: str
+    max_flow_l_s: float
+    face: Face
+    setting: Setting
+    trade: str
+    scale: float
+    home: Home | None
+    garden: Garden | None
+    endpoint_serial: str
+    port: int
+    fitted_s: int
+    fitter: str
+    cable_lot: str
+    cable_length_m: float
+    tamper_loop: str
+    dial_ul: int
+    phase_ul: int
+    latch_s: int
+    mean_l_day: float
+    exchange: str
+
+
+def _premises(rng: np.random.Generator, registers: int) -> list[str]:
+    """Return the kind of each site; a compound meter takes two of the registers."""
+    compounds = max(min(registers // 20, 4), round(0.012 * registers))
+    singles = registers - 2 * compounds
+    names = ["home", "garden", *(trade.name for trade in TRADES if trade.share)]
+    shares = np.array([0.0, 0.02, *(trade.share for trade in TRADES if trade.share)])
+    shares[0] = 1 - shares.sum()
+    kinds = [str(name) for name in rng.choice(names, size=singles, p=shares)] + ["hospital"] * compounds
+    return [kinds[place] for place in rng.permutation(len(kinds))]
+
+
+def _fit_times(
+    rng: np.random.Generator, sites: int, midnight_s: np.ndarray, weekday: np.ndarray
+) -> list[tuple[int, str]]:
+    """Return for each site, in street order, when it is fitted and by whom: crews work street after street."""
+    working = midnight_s[weekday < 5] if (weekday < 5).any() else midnight_s
+    streets = -(-sites // SITES_PER_STREET)
+    crew_of = [street % len(CREWS) for street in range(streets)]
+    queue: dict[int, list[int]] = {crew: [] for crew in range(len(CREWS))}
+    for site in range(sites):
+        queue[crew_of[site // SITES_PER_STREET]].append(site)
+    out: list[tuple[int, str]] = [(0, "")] * sites
+    for crew, own in queue.items():
+        a_day = max(-(-len(own) // len(working)), 1)
+        for place, site in enumerate(own):
+            day, slot = divmod(place, a_day)
+            if a_day == 1 and len(own) < len(working):
+                day = place * len(working) // len(own)
+            second = 30_600 + (slot + rng.uniform(0.1, 0.8)) * 28_800 / a_day
+            out[site] = (int(working[day] + second), CREWS[crew])
+    return out
+
+
+def town_registers(
+    seeds: list[np.random.SeedSequence],
+    *,
+    town_rng: np.random.Generator,
+    units: str,
+    fit_midnight_s: np.ndarray,
+    fit_weekday: np.ndarray,
+    days: int,
+    read_interval_s: int,
+) -> list[RegisterSpec]:
+    """Lay out the town.
+
+    Parameters
+    ----------
+    seeds : list of SeedSequence, one a register
+    town_rng : numpy Generator
+        For what belongs to the whole town: kinds of premises, streets, the work plan.
+    units : str
+        ``us``, ``metric`` or ``mixed`` (street by street).
+    fit_midnight_s, fit_weekday : arrays, shape (fitting days,)
+        Local midnights [s since 1970, UTC] and weekdays of the days on which crews may work.
+    days : int
+        Length of the window, for holidays. [days]
+    read_interval_s : int
+        Reads are latched at a fixed place within this interval. [s]
+
+    Returns
+    -------
+    list of RegisterSpec, in street order
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Our assumption throughout: an invented town.
+    """
+    kinds = _premises(town_rng, len(seeds))
+    times = _fit_times(town_rng, len(kinds), fit_midnight_s, fit_weekday)
+    streets = -(-len(kinds) // SITES_PER_STREET)
+    systems = [
+        "metric" if units == "metric" or (units == "mixed" and street % 2) else "us" for street in range(streets)
+    ]
+    taste = [int(pick) for pick in town_rng.integers(0, 2**31, streets)]
+    specs: list[RegisterSpec] = []
+    for place, kind in enumerate(kinds):
+        street = place // SITES_PER_STREET
+        roles = ("high", "low") if kind == "hospital" else ("single",)
+        shared = np.random.default_rng(seeds[len(specs)].spawn(1)[0])
+        site = _site(shared, place, kind, systems[street], street, times[place])
+        for port, role in enumerate(roles, start=1):
+            number = len(specs)
+            rng = np.random.default_rng(seeds[number].spawn(1)[0])
+            specs.append(
+                _register(rng, number, site, role, port, np.random.default_rng(taste[street]), days, read_interval_s)
+            )
+    return specs
+
+
+@dataclass(frozen=True, slots=True)
+class _Site:
+    place: int
+    kind: str
+    system: str
+    street: int
+    fitted_s: int
+    fitter: str
+    mount: str
+    size: str
+    scale: float
+    endpoint: int
+    loop: str
+    latch: float
+
+
+def _site(rng: np.random.Generator, place: int, kind: str, system: str, street: int, fitted: tuple[int, str]) -> _Site:
+    """Draw what the registers of one site share."""
+    if kind == "home":
+        size = str(rng.choice(("5/8in", "3/4in", "1in"), p=(0.78, 0.17, 0.05)))
+    elif kind == "garden":
+        size = str(rng.choice(("1in", "1-1/2in", "2in")))
+    else:
+        size = TRADE[kind].size
+    mount = str(rng.choice(_MOUNTS, p=_MOUNT_SHARES)) if kind in ("home", "garden", "shop") else "indoor"
+    loop = str(rng.choice(("wired", "bridged", "absent"), p=(0.55, 0.2, 0.25)))
+    scale = float(np.exp(rng.normal(-0.06, 0.35)))
+    endpoint = 20_000_000 + place * 37 + int(rng.integers(0, 37))
+    return _Site(place, kind, system, street, *fitted, mount, size, scale, endpoint, loop, float(rng.random()))
+
+
+def _register(
+    rng: np.random.Generator,
+    number: int,
+    site: _Site,
+    role: str,
+    port: int,
+    street_rng: np.random.Generator,
+    days: int,
+    read_interval_s: int,
+) -> RegisterSpec:
+    """Draw one register of a site. ``street_rng`` gives the street's usual face: eight in ten share it."""
+    kind = site.kind
+    if role != "single":
+        face = compound_face(role, site.system)
+        setting = Setting(face.digits, face.unit, face.resolution, face.pulse_weight, face.pulse_unit)
+    else:
+        faces = faces_for(site.size, site.system)
+        usual = rng.random() < 0.8
+        draw = street_rng if usual else rng
+        face = faces[int(draw.integers(0, len(faces)))]
+        setting = sound_setting(draw, face)
+    size = METRIC_SIZE[site.size] if site.system == "metric" else site.size
+    max_flow = SAFE_MAX_L_S[size]
+    home = home_from(rng, days) if kind == "home" else None
+    garden = None
+    if kind == "garden" or (kind == "home" and rng.random() < 0.3) or (kind == "school" and rng.random() < 0.5):
+        garden = garden_from(rng, max_flow_l_s=max_flow)
+    if home is not None:
+        mean = home.indoor_l_day
+    elif kind == "garden":
+        mean = 0.0
+    else:
+        mean = trade_mean_l_day(TRADE[kind], site.scale)
+    if role != "single":
+        mean *= 0.85 if role == "high" else 0.15
+    lane = site.place % SITES_PER_STREET
+    life_l = max(mean, 200.0) * float(rng.uniform(0.3, 15)) * 365
+    meter_type = str(rng.choice(_SMALL_TYPES)) if site.size in ("5/8in", "3/4in", "1in") else "turbine"
+    serial = 4_000_000 + (site.place * 7919) % 900_000
+    exchange = str(rng.choice(("", "endpoint", "meter"), p=(0.98, 0.012, 0.008))) if role == "single" else ""
+    return RegisterSpec(
+        number=number,
+        site=f"S{site.place + 1:05d}",
+        account=f"A{100_000 + site.place * 13}",
+        address=f"{2 * lane + 1 + site.street % 2} {_STREETS[site.street % len(_STREETS)]}"
+        + (f" {site.street // len(_STREETS) + 1}" if site.street >= len(_STREETS) else ""),
+        street=site.street,
+        latitude=round(_LATITUDE + 0.0016 * site.street + 0.00002 * (lane % 2), 6),
+        longitude=round(_LONGITUDE + 0.00022 * lane, 6),
+        mount=site.mount,
+        meter_serial=f"{serial:08d}",
+        meter_type="compound" if role != "single" else meter_type,
+        meter_size=size,
+        role=role,
+        max_flow_l_s=max_flow,
+        face=face,
+        setting=setting,
+        trade=kind,
+        scale=site.scale,
+        home=home,
+        garden=garden,
+        endpoint_serial=str(site.endpoint),
+        port=port,
+        fitted_s=site.fitted_s,
+        fitter=site.fitter,
+        cable_lot=f"L{1 + (site.fitted_s // (7 * DAY_S) + site.street) % 5}",
+        cable_length_m=round(float(rng.uniform(0.5, 4 if site.mount == "pit" else 15)), 1),
+        tamper_loop=site.loop,
+        dial_ul=int(life_l * 1e6) % int(face.resolution_l * 10**face.digits * 1_000_000),
+        phase_ul=int(rng.random() * float(face.weight_l) * 1e6),
+        latch_s=int(site.latch * min(read_interval_s, 3600)),
+        mean_l_day=mean,
+        exchange=exchange,
+    )
+
+
+def working_days(start: dt.datetime, days: int) -> tuple[dt.date, int]:
+    """Return the first day on which crews fit and how many days follow, for a window of ``days`` from ``start``."""
+    return start.date() - dt.timedelta(days=LEAD_DAYS), LEAD_DAYS + max(min(TRAIL_DAYS, days // 4), 1)
