@@ -114,7 +114,7 @@ def _least_steady(need: float, jitter: float, *asked: float | None) -> float:
 
 
 def _hit(length_ms: float, first_ms: float, every_ms: float) -> float:
-    """Return the chance that a state of that length is taken by looks: certain from ``first`` on, none one look less."""
+    """Return the chance that a state of that length is taken: certain from ``first`` on, none at one look less."""
     if every_ms <= 0.0:
         return 1.0 if length_ms >= first_ms else 0.0
     chance = (length_ms - (first_ms - every_ms)) / every_ms

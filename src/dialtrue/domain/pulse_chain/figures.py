@@ -34,8 +34,8 @@ class FitFigures:
     counted at nominal figures. ``damp_stood_ohm``: least leakage for a clear open at the worst corner;
     ``damp_stood_nominal_ohm``: at nominal figures; ``damp_closed_ohm``: leakage under which the open line reads closed,
     nominal. ``site_open_v`` and ``site_reads``: the open line at the leakage stated for the site, nominal.
-    ``leak_every_hour_lph``: least steady leak that leaves no hour of a day without a count; ``leak_in_a_day_lph``: least
-    that moves the index once a day. ``reversed_reads``: how the input reads the line if the wires are swapped.
+    ``leak_every_hour_lph``: least steady leak that leaves no hour of a day without a count; ``leak_in_a_day_lph``:
+    least that moves the index once a day. ``reversed_reads``: how the input reads the line if the wires are swapped.
     """
 
     pulse_rate_hz: float | None

@@ -79,6 +79,7 @@ class Input:
     kind: str
     title: str = ""
     standard: str = ""
+    class_label: str = ""
     supply_v: Spread | None = None
     pull_up_ohm: Spread | None = None
     closed_below: float | None = None

@@ -53,6 +53,8 @@ class Output:
         Current and voltage between which the output is rated. [mA, V]
     max_line_ohm, min_insulation_ohm : float
         Limits that the standard sets for the line. [ohm]
+    class_label : str
+        A class letter of EN 1434-2 or ISO 22158 as printed: a label only, its limits are the figures above.
     doubtful : frozenset of str
         Names of figures that rest on memory: a rule on such a figure alone never refuses a chain.
 
@@ -70,6 +72,7 @@ class Output:
     kind: str
     title: str = ""
     standard: str = ""
+    class_label: str = ""
     closed_ohm: Spread | None = None
     open_ohm: Spread | None = None
     saturation_v: float = 0.0

@@ -78,7 +78,7 @@ RULES: Final[tuple[Rule, ...]] = (
         "closed time (share x w/Q, or the fixed width) >= bounce + fall + max(debounce, least closed time, "
         "looks x (period + jitter))",
         "Definition; flows by US-FLOW-LIMITS and OIML-R49",
-        (*_TIME, "input.min_on_ms", "input.sample_period_ms", *_EDGE),
+        (*_TIME, "input.min_on_ms", "input.sample_period_ms", *_LINE, "input.closed_below", "input.open_above"),
     ),
     Rule(
         "off-time", "ms", "at_least", True, True, True,
