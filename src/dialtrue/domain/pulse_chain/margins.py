@@ -107,7 +107,8 @@ def circuit_pairs(chain: Chain, circuits: list[Circuit]) -> dict[str, Pairs]:
         pairs["wetting"].append((pull_up_ua(circuit, low) / 1000.0, figure(output.min_ma)))
         pairs["rating"].append((circuit.source_v, figure(output.max_v)))
         pairs["over-voltage"].append((circuit.open_v, figure(entry.max_v)))
-        pairs["damp"].append((leak_for_level_ohm(circuit, circuit.open_above_v), settings.damp_ohm))
+        stood = never_is_unknown(leak_for_level_ohm(circuit, circuit.open_above_v))
+        pairs["damp"].append((stood, settings.damp_ohm))
     return pairs
 
 

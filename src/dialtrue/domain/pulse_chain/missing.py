@@ -44,9 +44,8 @@ def missing_figures(chain: Chain, rule_id: str) -> list[str]:
             found.append(f"the {sheet} sheet")
     for name in fit_rule(rule_id).figures:
         sheet, _, figure_name = name.partition(".")
-        if not sheets[sheet].key or name in _OPTIONAL or _spared(chain, name):
-            continue
-        if getattr(sheets[sheet], figure_name) is None:
+        wanted = sheets[sheet].key and name not in _OPTIONAL and not _spared(chain, name)
+        if wanted and getattr(sheets[sheet], figure_name) is None:
             found.append(name)
     if chain.length_m is None and "cable.ohm_per_km" in fit_rule(rule_id).figures:
         found.append("cable length")

@@ -14,7 +14,8 @@ class Rule:
     """One rule. The margin is limit - value where ``sense`` is ``at_most``, value - limit where it is ``at_least``.
 
     ``refuses``: failing means *does not fit*, otherwise *fits with care*. ``needed``: a missing figure: *not known*.
-    ``thin``: a small margin means care. ``figures`` are the sheet figures it rests on, as ``output.bounce_ms``.
+    ``thin``: a small margin means care. ``figures`` are the sheet figures it rests on, as ``output.bounce_ms``;
+    ``minor`` those among them that move it by microseconds only, so that a doubt about them is none about the rule.
     """
 
     id: str
@@ -27,6 +28,7 @@ class Rule:
     formula: str
     source: str
     figures: tuple[str, ...]
+    minor: tuple[str, ...] = ()
 
 
 _LINE: Final = ("cable.ohm_per_km", "output.closed_ohm", "input.supply_v", "input.pull_up_ohm")
@@ -79,6 +81,7 @@ RULES: Final[tuple[Rule, ...]] = (
         "looks x (period + jitter))",
         "Definition; flows by US-FLOW-LIMITS and OIML-R49",
         (*_TIME, "input.min_on_ms", "input.sample_period_ms", *_LINE, "input.closed_below", "input.open_above"),
+        (*_LINE, "input.closed_below", "input.open_above"),
     ),
     Rule(
         "off-time", "ms", "at_least", True, True, True,
@@ -87,6 +90,7 @@ RULES: Final[tuple[Rule, ...]] = (
         "rise = R C ln((V_high - V_low) / (V_high - V_open))",
         "Definition; first-order circuit",
         (*_TIME, "input.min_off_ms", "input.sample_period_ms", *_EDGE),
+        ("cable.ohm_per_km", "output.closed_ohm"),
     ),
     Rule(
         "bounce", "ms", "at_most", True, True, False,
@@ -207,6 +211,6 @@ def doubtful_figures(rule: Rule, *, output: frozenset[str], entry: frozenset[str
     found: list[str] = []
     for name in rule.figures:
         sheet, _, figure_name = name.partition(".")
-        if figure_name in doubts[sheet]:
+        if figure_name in doubts[sheet] and name not in rule.minor:
             found.append(name)
     return found

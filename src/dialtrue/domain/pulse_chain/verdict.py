@@ -18,6 +18,7 @@ Status = Literal["pass", "care", "fail", "not_known", "not_asked"]
 OUTCOMES: Final[tuple[Outcome, ...]] = ("fits", "fits_with_care", "does_not_fit", "unknown")
 STATUSES: Final[tuple[Status, ...]] = ("pass", "care", "fail", "not_known", "not_asked")
 ROUNDING_SHARE: Final = 1e-9
+LEVEL_RULES: Final = ("closed-level", "open-level")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,17 +132,25 @@ def _decide(results: tuple[RuleResult, ...]) -> tuple[Outcome, RuleResult]:
     """Return the outcome and the result that decides it."""
     failed = [result for result in results if result.status == "fail"]
     if failed:
-        return "does_not_fit", _least(failed)
+        return "does_not_fit", failed[0] if failed[0].rule == "kinds" else _least(failed)
     needed = {rule.id for rule in RULES if rule.needed}
     missing = [result for result in results if result.status == "not_known" and result.rule in needed]
     if missing:
-        return "unknown", missing[0]
+        return "unknown", _unsettled(results, missing[0])
     careful = [result for result in results if result.status == "care"]
     if careful:
         return "fits_with_care", _least(careful)
     passed = [result for result in results if result.status == "pass"]
     thin = {rule.id for rule in RULES if rule.thin}
     return "fits", _least([result for result in passed if result.rule in thin] or passed)
+
+
+def _unsettled(results: tuple[RuleResult, ...], missing: RuleResult) -> RuleResult:
+    """Return what leaves the verdict open: a level that fails on doubtful figures goes before the edges it spoils."""
+    for result in results:
+        if result.rule in LEVEL_RULES and result.status == "care" and not figure(result.margin) >= 0.0:
+            return result
+    return missing
 
 
 def _least(results: list[RuleResult]) -> RuleResult:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
+from dialtrue.domain.pulse_chain.battery import pull_up_ua
 from dialtrue.domain.pulse_chain.chain import Chain
+from dialtrue.domain.pulse_chain.corners import CORNERS
 from dialtrue.domain.pulse_chain.figures import FitFigures
-from dialtrue.domain.pulse_chain.input import INPUT_KINDS
+from dialtrue.domain.pulse_chain.levels import circuit_at
 from dialtrue.domain.pulse_chain.measure import said_ohm, sensible
 from dialtrue.domain.pulse_chain.missing import missing_figures
-from dialtrue.domain.pulse_chain.output import OUTPUT_KINDS
 from dialtrue.domain.pulse_chain.suggest import Change, Suggestion
-from dialtrue.domain.pulse_chain.verdict import FitVerdict, RuleResult
+from dialtrue.domain.pulse_chain.verdict import LEVEL_RULES, FitVerdict, RuleResult
 from dialtrue.domain.quantity import litres_per
 
 OUTCOME_WORDS: Final = {
@@ -26,6 +27,23 @@ STATUS_WORDS: Final = {
     "fail": "fails",
     "not_known": "not known",
     "not_asked": "not asked",
+}
+_OUTPUT_NOUNS: Final = {
+    "dry_contact": "a contact",
+    "changeover": "a changeover contact",
+    "open_drain": "an open drain output",
+    "open_collector": "an open collector output",
+    "push_pull": "an active output",
+    "s0_class_a": "a class A transistor output",
+    "s0_class_b": "a class B transistor output",
+    "current_sensor": "a two-wire current sensor",
+    "not_known": "an unknown output",
+}
+_INPUT_NOUNS: Final = {
+    "pull_up": "a contact input",
+    "voltage": "a logic input without pull-up",
+    "current": "a two-wire current input",
+    "not_known": "an unknown input",
 }
 FLOW_UNITS: Final = {"us": ("gal", "gal/min", 1.0), "metric": ("m3", "m3/h", 60.0)}
 
@@ -78,13 +96,16 @@ def verdict_sentence(chain: Chain, verdict: FitVerdict, figures: FitFigures, *, 
     Definition.
     """
     head = OUTCOME_WORDS[verdict.outcome]
+    why = _why(chain, verdict.deciding, figures, system)
+    if verdict.outcome == "unknown" and verdict.deciding.status == "care":
+        return f"{head}: {why}."
     if verdict.outcome == "unknown":
         missing = missing_figures(chain, verdict.deciding.rule)
         what = ", ".join(missing) or "a figure"
         return f"{head}: the rule {verdict.deciding.rule} needs {what}."
-    why = _why(chain, verdict.deciding, figures, system)
     if verdict.outcome == "does_not_fit":
-        return f"{head}: {why}."
+        loss = _loss(figures, system) if verdict.deciding.rule in ("on-time", "off-time", "max-rate") else ""
+        return f"{head}: {why}{loss}."
     first = figures.first_loss_flow_lpm
     counted = ""
     if first is not None and chain.max_flow_lpm is not None and first != float("inf"):
@@ -97,18 +118,19 @@ def verdict_sentence(chain: Chain, verdict: FitVerdict, figures: FitFigures, *, 
 
 def _why(chain: Chain, result: RuleResult, figures: FitFigures, system: str) -> str:
     """Return the deciding rule's figures in words."""
-    value, limit = said_amount(result.value, result.unit, system), said_amount(result.limit, result.unit, system)
+    value, limit = rule_amounts(chain, result, system=system)
     at = f" ({result.corner})" if result.corner and result.corner != "every corner alike" else ""
     top = said_flow(chain.max_flow_lpm, system) if chain.max_flow_lpm is not None else "the greatest flow"
+    verb, below, above = ("carries", "above", "below") if _by_current(chain) else ("stands at", "below", "above")
     doubt = "; this limit rests on memory, check it on the sheet" if result.doubtful else ""
     sentences = {
-        "kinds": f"{OUTPUT_KINDS[chain.output.kind]} cannot drive {INPUT_KINDS[chain.input.kind]}",
-        "closed-level": f"while closed the line stands at {value}, closed is read below {limit}{at}",
-        "open-level": f"while open the line stands at {value}, open is read above {limit}{at}{_site(figures)}",
+        "kinds": f"{_OUTPUT_NOUNS[chain.output.kind]} cannot drive {_INPUT_NOUNS[chain.input.kind]}",
+        "closed-level": f"while closed the line {verb} {value}, closed is read {below} {limit}{at}",
+        "open-level": f"while open the line {verb} {value}, open is read {above} {limit}{at}{_site(figures)}",
         "line-resistance": f"the cable loop has {value}, the output allows {limit}{at}",
         "insulation": f"the leakage of {value} is under the {limit} of insulation that the output asks for",
-        "on-time": f"at {top} the contact is closed {value}, the input needs {limit}{_loss(figures, system)}",
-        "off-time": f"at {top} the pause is {value}, the input needs {limit}{_loss(figures, system)}",
+        "on-time": f"at {top} the contact is closed {value}, the input needs {limit}",
+        "off-time": f"at {top} the pause is {value}, the input needs {limit}",
         "bounce": f"the contact bounces {value}, the filter ignores {limit}: one closure may count twice",
         "slow-edge": f"the line is {value} between the thresholds, the filter ignores {limit}: an edge may count twice",
         "max-rate": f"at {top} there are {value}, the input counts {limit}",
@@ -124,6 +146,20 @@ def _why(chain: Chain, result: RuleResult, figures: FitFigures, system: str) -> 
         "conductors": f"the cable has {value}, the pulse pair and the tamper loop need {limit}",
     }
     return sentences[result.rule] + doubt
+
+
+def _by_current(chain: Chain) -> bool:
+    """Return whether the input judges a current."""
+    return chain.input.threshold_unit == "mA"
+
+
+def rule_amounts(chain: Chain, result: RuleResult, *, system: str = "us") -> tuple[str, str]:
+    """Return value and limit of a result in words; levels of a current input as the currents they stand for."""
+    if _by_current(chain) and result.rule in LEVEL_RULES and result.value is not None and result.limit is not None:
+        circuit = circuit_at(chain, corner=CORNERS[result.corner_index])
+        value, limit = (pull_up_ua(circuit, level) / 1000.0 for level in (result.value, result.limit))
+        return f"{sensible(value)} mA", f"{sensible(limit)} mA"
+    return said_amount(result.value, result.unit, system), said_amount(result.limit, result.unit, system)
 
 
 def _site(figures: FitFigures) -> str:
@@ -142,6 +178,8 @@ def _loss(figures: FitFigures, system: str) -> str:
         return ""
     if first == 0.0 and last == 0.0:
         return "; nothing is counted for certain at any flow"
+    if said_flow(first, system) == said_flow(last, system):
+        return f"; counts are lost above {said_flow(last, system)}"
     return f"; counts may be lost above {said_flow(first, system)} and all are above {said_flow(last, system)}"
 
 
