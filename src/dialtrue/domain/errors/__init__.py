@@ -43,6 +43,7 @@ from dialtrue.domain.errors.input_files import (
 )
 from dialtrue.domain.errors.output import OutputFolderTaken
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
+from dialtrue.domain.errors.reads import NothingToWatch
 from dialtrue.domain.errors.register import (
     BadDialShape,
     BadFlowBound,
@@ -83,6 +84,7 @@ __all__ = [
     "NoTables",
     "NotText",
     "NotUtf8",
+    "NothingToWatch",
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",

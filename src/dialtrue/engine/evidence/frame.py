@@ -1,0 +1,90 @@
+"""The frame that every block of evidence fills: log-likelihoods by port and fault, and the words for them.
+
+A block is one file with a function ``weigh(case) -> Block``. Blocks are taken as independent given the fault, so the
+posterior adds their log-likelihoods. Only differences along a row matter; a block that has nothing to say of a port
+leaves its row at zero.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dialtrue.domain.faults import COLUMN, FAULTS
+from dialtrue.domain.finding import Figure
+from dialtrue.engine.fleet import Fleet, Floats, Ints
+from dialtrue.engine.pairing import Pairs
+from dialtrue.engine.scan import Scan
+
+N_FAULTS = len(FAULTS)
+FLOOR = -18.0
+"""No single block says worse than this of a fault [nat]. Our assumption: a record is wrong once in 65 million."""
+
+Words = Callable[[int, int], tuple[str, dict[str, Figure]]]
+
+
+@dataclass(slots=True)
+class Case:
+    """All that the blocks may look at; nothing in it changes while they do.
+
+    ``end_us`` is the moment up to which a port is judged (its removal, or the last read of the programme);
+    ``alarm_counts`` (n, 4) follow ``domain.contracts.ALARMS``; ``alarm_first_us`` (n, 4) their first times.
+    ``rivals`` (n,) is how many other fittings that stand at the same time claim the same channel. ``partner`` (n,) is
+    the row of a compound meter's other register, -1 none, -2 where the survey has one but nothing is fitted.
+    """
+
+    fleet: Fleet
+    scan: Scan
+    pairs: Pairs
+    end_us: Ints
+    alarm_counts: Ints
+    alarm_first_us: Ints
+    rivals: Ints
+    partner: Ints
+    compound: NDArray[np.bool_]
+    notes: dict[str, object] = field(default_factory=dict)
+
+    @property
+    def days(self) -> Floats:
+        """Days from the fitting, or the first read if later by far, to the last read. [day, > 0]"""
+        figures = self.scan.figures
+        start = np.minimum(self.fleet.fit_us, figures["first_us"])
+        start = np.maximum(start, figures["first_us"] - 40 * 86_400_000_000)
+        return np.maximum((figures["last_us"] - start) / 86_400e6, 1e-3)
+
+
+@dataclass(slots=True)
+class Block:
+    """What one block of evidence says.
+
+    ``loglik`` (n, n_faults) [nat]; ``parameter`` (n, n_faults) the ratio, share, rate or offset that fits best, nan
+    where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know. ``says(row, column)`` gives the
+    sentence and the figures with their units.
+    """
+
+    name: str
+    loglik: Floats
+    says: Words
+    parameter: Floats
+    since_us: Ints
+
+    @classmethod
+    def blank(cls, name: str, ports: int, says: Words) -> Block:
+        """Return a block that says nothing yet."""
+        return cls(
+            name, np.zeros((ports, N_FAULTS)), says,
+            np.full((ports, N_FAULTS), np.nan), np.zeros((ports, N_FAULTS), np.int64),
+        )  # fmt: skip
+
+    def add(self, codes: str | tuple[str, ...], where: NDArray[np.bool_], amount: Floats | float) -> None:
+        """Add ``amount`` [nat] to the columns of ``codes`` on the rows of ``where``."""
+        for code in (codes,) if isinstance(codes, str) else codes:
+            column = COLUMN[code]
+            self.loglik[:, column] += np.where(where, amount, 0.0)
+
+    def add_all_but(self, codes: tuple[str, ...], where: NDArray[np.bool_], amount: Floats | float) -> None:
+        """Add ``amount`` [nat] to every column but those of ``codes`` on the rows of ``where``."""
+        self.add(tuple(code for code in FAULTS if code not in codes), where, amount)

@@ -1,0 +1,96 @@
+"""Evidence of use before the fitting: a wrong setting multiplies what the place used to use."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import logsumexp
+
+from dialtrue.domain.faults import COLUMN
+from dialtrue.domain.finding import Figure
+from dialtrue.engine.evidence.frame import N_FAULTS, Block, Case
+from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
+
+SEASON_SPREAD = 0.25
+"""Spread of one season against another of the same place [nat]. Our assumption."""
+MOVE_SHARE, MOVE_SPREAD = 0.08, 1.0
+"""Share of places whose use is no longer what it was, and by how much [nat]. Our assumption."""
+
+
+def _normal(x, mean, sd):
+    return -0.5 * ((x - mean) / sd) ** 2 - np.log(sd)
+
+
+def weigh(case: Case, onsets: Onsets) -> Block:
+    """Weigh the rate since the fitting against the rate before it.
+
+    The town's own shift (median over ports with a history) is taken out first: in a dry summer everybody rises.
+
+    Source
+    ------
+    Log-normal use, our assumption; spread from the port's own billed periods.
+    """
+    fleet, figures, n = case.fleet, case.scan.figures, case.fleet.size
+    rate = np.abs(figures["walk"]) * fleet.quantum_index_l / case.days
+    known = (fleet.use_l_day > 0) & (figures["n"] >= 3) & (case.days >= 5)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        z = np.log(np.maximum(rate, 1e-9) / fleet.use_l_day)
+    usable = known & (rate > 0.02 * np.where(known, fleet.use_l_day, 1.0))
+    shift = float(np.median(z[usable])) if usable.sum() >= 20 else 0.0
+    z = np.where(known, np.clip(z - shift, -9.0, 9.0), 0.0)
+    s = np.sqrt(SEASON_SPREAD**2 + np.nan_to_num(fleet.use_spread, nan=0.4) ** 2 * 0.6 + 2.0 / np.maximum(case.days, 1))
+
+    def mixture(mean, sd=None):
+        wide = np.sqrt((sd if sd is not None else s) ** 2 + 0.0)
+        return np.logaddexp(
+            np.log(1 - MOVE_SHARE) + _normal(z, mean, wide),
+            np.log(MOVE_SHARE) + _normal(z, mean, np.hypot(wide, MOVE_SPREAD)),
+        )
+
+    def over(ratios, weights):
+        parts = [mixture(np.log(r)) + lw for r, lw in zip(ratios, weights, strict=True)]
+        return logsumexp(np.stack(parts), axis=0)
+
+    def spread(low, high):
+        points = np.linspace(low, high, 9)
+        return logsumexp(np.stack([mixture(p) for p in points]), axis=0) - np.log(len(points))
+
+    def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
+        said: dict[str, Figure] = {
+            "use_before_l_day": round(float(fleet.use_l_day[row]), 1), "registered_l_day": round(float(rate[row]), 1),
+            "ratio_to_town_shift": round(float(np.exp(z[row])), 4), "spread_nat": round(float(s[row]), 3),
+        }  # fmt: skip
+        return "Registered use compared with use before the fitting.", said
+
+    block = Block.blank("history", n, says)
+    same = mixture(0.0)
+    value = np.repeat(same[:, None], N_FAULTS, axis=1)
+    value[:, COLUMN["weight_decade"]] = over(
+        np.array([*DECADE_RATIOS[0], 1.0]), [*(DECADE_RATIOS[1] + np.log(0.92)), np.log(0.08)]
+    )
+    value[:, COLUMN["unit_slip"]] = over(
+        np.array([*UNIT_RATIOS[0], 1.0]), [*(UNIT_RATIOS[1] + np.log(0.92)), np.log(0.08)]
+    )
+    value[:, COLUMN["double_count"]] = np.logaddexp(
+        mixture(np.log(2.0)) + np.log(0.6), spread(0.0, np.log(2.0)) + np.log(0.4)
+    )
+    value[:, COLUMN["lost_counts"]] = spread(np.log(0.08), 0.0)
+    value[:, COLUMN["intermittent"]] = spread(np.log(0.2), 0.0)
+    value[:, COLUMN["extra_counts"]] = spread(0.0, np.log(2.0))
+    value[:, COLUMN["dead_input"]] = spread(-6.0, 0.0)
+    value[:, COLUMN["vacant"]] = spread(-6.0, 0.3)
+    value[:, COLUMN["use_change"]] = np.logaddexp(
+        _normal(z, 0.0, np.hypot(s, 1.0)) + np.log(0.8), spread(-1.5, 1.5) + np.log(0.2)
+    )
+    value[:, COLUMN["customer_leak"]] = spread(0.0, 1.8)
+    for code, top in (("wet_counts", 1.5), ("steady_counts", 4.0), ("backflow_counted", 1.0)):
+        value[:, COLUMN[code]] = spread(0.0, top)
+    for code in ("crossed", "ports_swapped", "duplicate_serial", "not_listed", "index_reset", "digit_slip"):
+        value[:, COLUMN[code]] = np.logaddexp(_normal(z, 0.0, np.hypot(s, 1.2)), same + np.log(0.3))
+    bodies = np.array([0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5])
+    value[:, COLUMN["register_mismatch"]] = over(bodies, [np.log(1 / len(bodies))] * len(bodies))
+    value[:, COLUMN["port_unread"]] = same
+    block.loglik = np.where(known[:, None], value - value.max(axis=1, keepdims=True), 0.0)
+    block.loglik = np.maximum(block.loglik, -12.0)
+    case.notes["history_log_ratio"] = np.where(known, z, np.nan)
+    return block

@@ -1,0 +1,173 @@
+"""Evidence of the neighbours: an index that follows another meter's dial, in pairs and in rings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import linear_sum_assignment
+
+from dialtrue.domain.faults import COLUMN
+from dialtrue.domain.finding import Figure
+from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.onsets import Onsets, filled_walk, walk_at
+from dialtrue.engine.scan_kernel import DAY_US
+
+SAME_JOB_DAYS = 3.0
+"""Endpoints are exchanged between fittings of the same days. Our assumption: three days apart at most."""
+MOST_SUSPECTS = 1500
+"""Suspects compared with each other at the most; the worst matched come first. Our assumption: bounds the square."""
+
+
+@dataclass(slots=True)
+class Ring:
+    """Rows whose endpoints are exchanged: ``rows[i]``'s meter is counted by the channel of ``counted_by[i]``."""
+
+    rows: list[int]
+    counted_by: list[int]
+    kind: str
+    gain: float
+
+
+def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: int) -> float:
+    """How much better the index of one row follows the dial of another than a free course does [nat]."""
+    fleet, pairs, figures = case.fleet, case.pairs, case.scan.figures
+    rows = np.arange(pairs.first[dial_of], pairs.first[dial_of + 1])
+    rows = rows[
+        (pairs.at_us[rows] > figures["first_us"][channel_of])
+        & (pairs.at_us[rows] <= figures["last_us"][channel_of] + DAY_US)
+    ]
+    if len(rows) == 0 or not (fleet.weight_meter_l[dial_of] > 0):
+        return -1.0
+    scale = fleet.weight_set_l[channel_of] / fleet.weight_meter_l[dial_of]
+    start = max(int(fleet.fit_us[dial_of]), int(figures["first_us"][channel_of]))
+    moments = np.concatenate(([start], pairs.at_us[rows])).astype(np.int64)
+    q = fleet.quantum_index_l[channel_of]
+    moved = walk_at(moments[None, :], walk_l[channel_of : channel_of + 1], case.scan.calendar.start_us,
+                    figures[channel_of : channel_of + 1], np.array([q]))[0]  # fmt: skip
+    base = fleet.dial_fit_l[dial_of]
+    if np.isnan(base):
+        if len(rows) < 2:
+            return -1.0
+        index, dial = moved[2:] - moved[1], pairs.dial_l[rows[1:]] - pairs.dial_l[rows[0]]
+    else:
+        index, dial = moved[1:] - moved[0], pairs.dial_l[rows]
+    index, dial = index / scale, dial
+    daily = abs(figures["walk"][channel_of]) * q / scale / max(case.days[channel_of], 0.5)
+    late_start = (start - fleet.fit_us[dial_of]) / DAY_US
+    sd = np.sqrt(
+        fleet.quantum_dial_l[dial_of] ** 2 / 3
+        + fleet.weight_meter_l[dial_of] ** 2 / 3
+        + (0.45 * daily) ** 2
+        + (daily * late_start) ** 2
+    )
+    # A free course is log-uniform over four decades; a match must beat that.
+    free = 1.0 / (np.maximum(np.abs(index), sd) * np.log(1e4))
+    good = np.exp(-0.5 * ((index - dial) / sd) ** 2) / (sd * np.sqrt(2 * np.pi))
+    odds = np.log(0.97 * good / free + 0.03)
+    # Looks add up, but one dial's looks share their start: half credit after the first.
+    return float(odds[-1] + 0.5 * odds[:-1].sum()) if len(odds) else -1.0
+
+
+def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own: np.ndarray) -> list[Ring]:
+    """Find exchanged endpoints among the suspects by a best assignment of channels to dials.
+
+    Parameters
+    ----------
+    suspicion : float64, shape (n,)
+        How badly the port's own dial fits its index [nat]; suspects have 4 or more, or a start that cannot be.
+    """
+    fleet, figures = case.fleet, case.scan.figures
+    broken = case.pairs.start_broken == 1
+    suspects = np.flatnonzero((suspicion >= 4.0) | (broken & (suspicion > -1)))
+    suspects = suspects[np.argsort(-suspicion[suspects])][:MOST_SUSPECTS]
+    m = len(suspects)
+    if m < 2:
+        return []
+    walk_l = filled_walk(case.scan) * fleet.quantum_index_l[:, None]
+    gain = np.full((m, m), -30.0)
+    first_l = figures["first_count"] * fleet.quantum_index_l
+    with np.errstate(invalid="ignore"):
+        start_l = np.where(np.isnan(fleet.dial_fit_l), np.nan, fleet.dial_fit_l)
+    for i, a in enumerate(suspects):
+        gain[i, i] = 0.0
+        for j, b in enumerate(suspects):
+            if a == b:
+                continue
+            near = abs(int(fleet.fit_us[a]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US
+            if not near:
+                continue
+            value = _match_gain(case, onsets, walk_l, a, b)
+            if broken[a] and not np.isnan(start_l[b]):
+                # The endpoint's first index is what was keyed for the other meter's dial.
+                away = first_l[a] - start_l[b]
+                most = fleet.flow_limit_l_s[b] * max((figures["first_us"][a] - fleet.fit_us[b]) / 1e6, 3600.0) * 0.2
+                if -fleet.quantum_dial_l[b] * 2 <= away <= max(most, 20 * fleet.quantum_dial_l[b]):
+                    value += 7.0
+                else:
+                    value -= 2.0
+            gain[i, j] = value
+    rows, columns = linear_sum_assignment(-gain)
+    follows = dict(zip(rows.tolist(), columns.tolist(), strict=True))
+    rings, seen = [], set()
+    for i in range(m):
+        if i in seen or follows[i] == i:
+            continue
+        cycle, k = [], i
+        while k not in cycle:
+            cycle.append(k)
+            k = follows[k]
+        seen.update(cycle)
+        worst = min(gain[k, follows[k]] for k in cycle)
+        mean = float(np.mean([gain[k, follows[k]] for k in cycle]))
+        if worst < 0.5 or mean < 1.5 or k != i:
+            continue
+        members = [int(suspects[k]) for k in cycle]
+        targets = [int(suspects[follows[k]]) for k in cycle]
+        counted_by = {target: member for member, target in zip(members, targets, strict=True)}
+        kind = "records" if sum(broken[r] for r in members) * 2 > len(members) else "wires"
+        rings.append(Ring(members, [counted_by[r] for r in members], kind, mean))
+    return rings
+
+
+def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
+    """Weigh rings of exchanged endpoints; a compound meter's two registers make ``ports_swapped``.
+
+    Source
+    ------
+    Exchanged channels keep their registers' weights, so their ratios multiply to one (arithmetic).
+    """
+    n = case.fleet.size
+    serial = case.fleet.meter_serial
+    rings = find_rings(case, onsets, suspicion, suspicion)
+    partner_of: dict[int, tuple[Ring, int]] = {}
+    for ring in rings:
+        for row, by in zip(ring.rows, ring.counted_by, strict=True):
+            partner_of[row] = (ring, by)
+
+    def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
+        if row not in partner_of:
+            return "No neighbour's dial explains this index.", {}
+        ring, by = partner_of[row]
+        return "This index follows another meter's dial, and the other way round.", {
+            "ring_size": len(ring.rows), "counted_by_endpoint": case.fleet.endpoint_serial[by],
+            "counted_by_port": int(case.fleet.port[by]), "match_gain_nat": round(ring.gain, 2),
+        }  # fmt: skip
+
+    block = Block.blank("neighbours", n, says)
+    in_ring = np.zeros(n, bool)
+    same_meter = np.zeros(n, bool)
+    gain = np.zeros(n)
+    for row, (ring, by) in partner_of.items():
+        in_ring[row] = True
+        same_meter[row] = serial[row] == serial[by]
+        gain[row] = ring.gain
+    crossed, swapped = in_ring & ~same_meter, in_ring & same_meter
+    block.add("crossed", crossed, np.minimum(gain * 1.3, 14.0))
+    block.add("ports_swapped", swapped, np.minimum(gain * 1.3, 14.0) + 2.0)
+    block.add("crossed", swapped, -3.0)
+    block.add(("crossed", "ports_swapped"), ~in_ring, -3.0)
+    block.since_us[:, COLUMN["crossed"]] = case.fleet.fit_us
+    block.since_us[:, COLUMN["ports_swapped"]] = case.fleet.fit_us
+    case.notes["rings"] = rings
+    return block

@@ -1,0 +1,170 @@
+"""Dial reads laid beside the index at the same moment: what each has moved since the fitting, and how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from dialtrue.engine.fleet import Fleet, Floats, Ints
+from dialtrue.engine.scan import Scan
+from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
+
+MISREAD = {"fitter": 0.004, "reader": 0.01, "customer": 0.03, "photo": 0.004, "": 0.015}
+"""Share of dial reads that are wrong, by who read. Our assumption, from one digit slip in a hundred careful readings;
+override by ``watch.misread`` in ``programme.toml``."""
+CLOCK_SD_US = {"fitter": 0.1, "reader": 0.25, "customer": 1.0, "photo": 0.1, "": 0.5}
+"""Spread of the time written beside a dial read [h]. Our assumption: handheld, round, customer's memory."""
+BRIDGE_DAYS = 0.4
+"""Memory of demand between two reads [day]: a gap of G days is G/0.4 nearly independent draws. Our assumption."""
+LOOK_PAST_US = 8 * DAY_US
+"""A dial read this long after the last index read is no pair. Our assumption."""
+
+
+@dataclass(slots=True)
+class Pairs:
+    """Dial and index since the fitting, one row per dial read, sorted by fitting and time.
+
+    Shapes (m,): ``fitting`` int64; ``at_us``; ``dial_l`` moved on the dial [L], unwrapped; ``index_l`` moved on the
+    index at that moment, in recorded units [L]; ``index_count`` the count as sent (-1 unknown); ``bridge_l`` standard
+    deviation of ``index_l`` from time and interpolation [L]; ``misread`` share; ``odd`` 1 where the dial ran back or
+    further than the meter can pass; ``usable`` 0 where no index stands beside the dial. ``first`` (n + 1,) row
+    ranges by fitting. ``start_gap`` (n,) counts from the keyed start index to the first read; ``start_broken`` (n,) 1 where that
+    is no possible flow; ``anchored`` (n,) 0 where the fitting's dial is not known and the first dial read stands in.
+    """
+
+    fitting: Ints
+    at_us: Ints
+    dial_l: Floats
+    index_l: Floats
+    index_count: Ints
+    bridge_l: Floats
+    misread: Floats
+    odd: NDArray[np.int8]
+    usable: NDArray[np.int8]
+    first: Ints
+    start_gap: Ints
+    start_broken: NDArray[np.int8]
+    anchored: NDArray[np.int8]
+
+
+def start_gaps(fleet: Fleet, scan: Scan) -> tuple[Ints, NDArray[np.int8]]:
+    """Return the counts from the keyed start to the first read, and where they are no possible flow.
+
+    A fast setting may multiply the flow, so the bound is the meter's limit over the gap plus a tenth of a day's flow.
+    """
+    figures, capacity = scan.figures, fleet.capacity_counts
+    gap = figures["first_count"] - fleet.start_count
+    gap = np.where((capacity > 0) & (gap < 0), gap + capacity, gap)
+    span_s = np.maximum(figures["first_us"] - fleet.fit_us, 0) / 1e6
+    most = fleet.flow_limit_l_s * (span_s + 1800.0) / fleet.quantum_index_l
+    most += 3 * fleet.weight_set_l / fleet.quantum_index_l + 2
+    backward = np.where(capacity > 0, gap - capacity, gap)
+    backward_fine = (backward < 0) & (-backward <= most)
+    known = (figures["n"] > 0) & (fleet.start_count >= 0)
+    fine = ((gap >= 0) & (gap <= most)) | backward_fine
+    gap = np.where(~((gap >= 0) & (gap <= most)) & backward_fine, backward, gap)
+    broken = known & ~fine
+    return np.where(known & fine, gap, 0), broken.astype(np.int8)
+
+
+@njit(cache=True)
+def _unwrap(first, dial_raw, at_us, fit_l, fit_us, capacity, quantum, limit_l_s, moved, odd, anchored):
+    for f in range(first.shape[0] - 1):
+        last = fit_l[f]
+        last_us = fit_us[f]
+        total = 0.0
+        for j in range(first[f], first[f + 1]):
+            if np.isnan(last):
+                anchored[f] = 0
+                last = dial_raw[j]
+                last_us = at_us[j]
+                moved[j] = 0.0
+                continue
+            step = dial_raw[j] - last
+            most = limit_l_s[f] * max(at_us[j] - last_us, 0) / 1e6 + 2 * quantum[f] + limit_l_s[f] * 1800.0
+            if step < 0 and step + capacity[f] <= most:
+                step += capacity[f]
+            if step < 0 or step > most:
+                odd[j] = 1
+            total += step
+            moved[j] = total
+            last = dial_raw[j]
+            last_us = at_us[j]
+
+
+def lay_pairs(
+    fleet: Fleet, scan: Scan, *, fitting: Ints, at_us: Ints, dial_raw_l: Floats, misread: Floats, clock_sd_h: Floats
+) -> Pairs:
+    """Lay each dial read beside the index.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        n fittings.
+    scan : Scan
+        Finished figures, whose pair rows are in the order of ``fitting``.
+    fitting, at_us, dial_raw_l, misread, clock_sd_h : arrays, shape (m,)
+        Dial reads sorted by fitting and time: row of the fleet, time [µs], dial as seen [L], share misread [-],
+        spread of the written time [h].
+
+    Returns
+    -------
+    Pairs
+        m rows.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Our assumption: between two reads demand is a renewal stream, so the index at a moment inside the gap scatters as a
+    bridge, sd = step * sqrt(f (1 - f) / (1 + gap / 0.4 d)); override by ``BRIDGE_DAYS``.
+    """
+    m = len(fitting)
+    first = np.searchsorted(fitting, np.arange(fleet.size + 1)).astype(np.int64)
+    gap, broken = start_gaps(fleet, scan)
+    moved, odd = np.zeros(m), np.zeros(m, np.int8)
+    anchored = np.where(np.isnan(fleet.dial_fit_l), 0, 1).astype(np.int8)
+    _unwrap(
+        first, dial_raw_l, at_us, fleet.dial_fit_l, fleet.fit_us, fleet.capacity_dial_l, fleet.quantum_dial_l,
+        fleet.flow_limit_l_s, moved, odd, anchored,
+    )  # fmt: skip
+    before, after = scan.pair_before.copy(), scan.pair_after
+    # A dial read before the first index read is bracketed by the start index, keyed at the fitting.
+    early = (before[:, 0] < 0) & (after[:, 0] >= 0) & (fleet.start_count[fitting] >= 0) & (broken[fitting] == 0)
+    before[early, 0] = np.minimum(fleet.fit_us[fitting[early]], at_us[early])
+    before[early, 1] = -gap[fitting[early]]
+    before[early, 2] = fleet.start_count[fitting[early]]
+    both = (before[:, 0] >= 0) & (after[:, 0] >= 0)
+    late = (before[:, 0] >= 0) & (after[:, 0] < 0) & (at_us - before[:, 0] <= LOOK_PAST_US)
+    span_us = np.where(both, np.maximum(after[:, 0] - before[:, 0], 1), 1)
+    share = np.clip(np.where(both, (at_us - before[:, 0]) / span_us, 0.0), 0.0, 1.0)
+    step = np.where(both, after[:, 1] - before[:, 1], 0).astype(float)
+    q = fleet.quantum_index_l[fitting]
+    figures = scan.figures[fitting]
+    run_us = np.maximum(figures["last_us"] - figures["first_us"], HOUR_US)
+    rate_us = np.abs(figures["walk"]) / run_us
+    past_us = np.where(late, at_us - before[:, 0], 0)
+    walk = before[:, 1] + step * share + rate_us * past_us
+    own = np.where(broken[fitting] == 1, rate_us * (figures["first_us"] - fleet.fit_us[fitting]), gap[fitting])
+    bridge = np.abs(step) * np.sqrt(share * (1 - share) / (1 + span_us / (BRIDGE_DAYS * DAY_US)))
+    bridge = np.hypot(bridge, 0.8 * rate_us * past_us)
+    local = np.maximum(np.abs(step) / span_us, 0.7 * rate_us)
+    bridge = np.hypot(bridge, local * clock_sd_h * HOUR_US)
+    bridge = np.hypot(bridge, np.where(broken[fitting] == 1, own, 0.0))
+    nearest = np.where(both & (share > 0.5), after[:, 2], before[:, 2])
+    index_l = (walk + own) * q
+    # Where no dial was seen at the fitting, both rows start at the first dial read.
+    loose = anchored[fitting] == 0
+    if m:
+        head = first[fitting]
+        index_l = np.where(loose, index_l - index_l[np.minimum(head, m - 1)], index_l)
+    return Pairs(
+        fitting=fitting, at_us=at_us, dial_l=moved, index_l=index_l, index_count=np.where(both | late, nearest, -1),
+        bridge_l=bridge * q, misread=misread, odd=odd, usable=((both | late) & ~np.isnan(moved)).astype(np.int8),
+        first=first, start_gap=gap, start_broken=broken, anchored=anchored,
+    )  # fmt: skip

@@ -1,0 +1,158 @@
+"""One pass over the reads: per-port figures, daily table, and the reads either side of each dial read.
+
+The state of each port lives in arrays, so batches may come sorted by port or by time and in any number; only one
+port's own reads must come in order of time.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dialtrue.engine.fleet import Fleet, Floats, Ints
+from dialtrue.engine.scan_kernel import BACK_KEPT, close_pairs, count_batch
+
+FIGURES = np.dtype(
+    [
+        ("n", "i8"), ("first_us", "i8"), ("first_count", "i8"), ("last_us", "i8"), ("last_count", "i8"),
+        ("before_us", "i8"), ("before_count", "i8"), ("last_step", "i8"), ("walk", "i8"),
+        ("moved_us", "i8"), ("first_move_us", "i8"),
+        ("forward", "i8"), ("granule", "i8"), ("granule_n", "i8"), ("odd", "i8"),
+        ("rolls", "i8"), ("backs", "i8"), ("back_total", "i8"), ("over", "i8"), ("over_worst", "f8"), ("clashes", "i8"),
+        ("spikes", "i8"), ("beyond", "i8"), ("repeated", "i8"), ("estimated", "i8"), ("disorder", "i8"),
+        ("short_steps", "i8"), ("zero_steps", "i8"), ("fastest", "f8"),
+        ("freezes", "i8"), ("frozen_us", "i8"),
+        ("jump", "i8"), ("jump_from_us", "i8"), ("jump_to_us", "i8"), ("jump_step_us", "i8"),
+        ("longest_us", "i8"), ("longest_from_us", "i8"), ("longest_jump", "i8"), ("step_us_total", "i8"),
+    ]
+)  # fmt: skip
+"""Per-port figures; counts are of the index's least digit, ``walk`` is the index unwrapped since the first read."""
+
+
+@dataclass(slots=True)
+class Calendar:
+    """Hours and days of the watch window, and what the weather was.
+
+    ``hour_local`` (n_hours,) int8 is the local hour of day; ``wet``, ``cold`` (n_hours,) int8 are 0, 1, or -1 where
+    the weather is not known. ``start_us`` is the first hour's start, on a UTC midnight.
+    """
+
+    start_us: int
+    hour_local: NDArray[np.int8]
+    wet: NDArray[np.int8]
+    cold: NDArray[np.int8]
+
+    @property
+    def days(self) -> int:
+        """Days in the window."""
+        return len(self.hour_local) // 24
+
+
+@dataclass(slots=True)
+class Scan:
+    """Figures of every port, filled batch by batch.
+
+    Shapes: ``figures`` (n,), ``back`` (n, 4, 4) of from_us, to_us, before, after; ``day_walk`` (n, days) walk at the
+    day's last read, nan where none; ``day_least`` least hourly counts of the day; ``day_zero``, ``day_steps``
+    hours without and with a short step; ``day_granule`` greatest common divisor of the day's steps; ``hour_moves``,
+    ``hour_steps`` (n, 24); ``wet_counts``, ``wet_hours`` (n, 24, 2); ``cold_zero``, ``cold_steps`` (n, 24, 2);
+    ``pair_before``, ``pair_after`` (n_dial, 3) of us, walk, count, us = -1 where no read.
+    """
+
+    figures: NDArray[np.void]
+    back: Ints
+    day_walk: Floats
+    day_least: Floats
+    day_zero: NDArray[np.int16]
+    day_steps: NDArray[np.int16]
+    day_granule: Ints
+    hour_moves: Ints
+    hour_steps: Ints
+    wet_counts: Floats
+    wet_hours: Ints
+    cold_zero: Ints
+    cold_steps: Ints
+    pair_before: Ints
+    pair_after: Ints
+    calendar: Calendar
+
+
+def empty_scan(fleet: Fleet, calendar: Calendar, dial_reads: int) -> Scan:
+    """Return zeroed figures for a fleet; cost O(ports x days)."""
+    n, days = fleet.size, calendar.days
+    figures = np.zeros(n, dtype=FIGURES)
+    return Scan(
+        figures=figures,
+        back=np.zeros((n, BACK_KEPT, 4), np.int64),
+        day_walk=np.full((n, days), np.nan),
+        day_least=np.full((n, days), np.nan),
+        day_zero=np.zeros((n, days), np.int16),
+        day_steps=np.zeros((n, days), np.int16),
+        day_granule=np.zeros((n, days), np.int64),
+        hour_moves=np.zeros((n, 24), np.int64),
+        hour_steps=np.zeros((n, 24), np.int64),
+        wet_counts=np.zeros((n, 24, 2)),
+        wet_hours=np.zeros((n, 24, 2), np.int64),
+        cold_zero=np.zeros((n, 24, 2), np.int64),
+        cold_steps=np.zeros((n, 24, 2), np.int64),
+        pair_before=np.full((dial_reads, 3), -1, np.int64),
+        pair_after=np.full((dial_reads, 3), -1, np.int64),
+        calendar=calendar,
+    )
+
+
+@dataclass(slots=True)
+class Windows:
+    """Which fittings listen to which channel, and which dial reads belong to which fitting.
+
+    ``fit_first`` (channels + 1,) and ``fit_order`` list the fittings of a channel; ``dial_first`` (n + 1,) and
+    ``dial_us`` list a fitting's dial reads in order of time.
+    """
+
+    fit_first: Ints
+    fit_order: Ints
+    dial_first: Ints
+    dial_us: Ints
+
+
+def windows_of(fleet: Fleet, dial_fitting: Ints, dial_us: Ints, channels: int) -> Windows:
+    """Index fittings by channel and dial reads by fitting; ``dial_*`` must be sorted by fitting, then time."""
+    order = np.argsort(fleet.channel, kind="stable").astype(np.int64)
+    fit_first = np.searchsorted(fleet.channel[order], np.arange(channels + 1)).astype(np.int64)
+    dial_first = np.searchsorted(dial_fitting, np.arange(fleet.size + 1)).astype(np.int64)
+    return Windows(fit_first, order, dial_first, dial_us)
+
+
+class Scanner:
+    """Feeds batches to the kernel and hands the figures over.
+
+    ``feed`` releases the interpreter lock while it counts. Reads flagged as estimated are never evidence and are only
+    counted; reads flagged as repeated are counted and passed over.
+    """
+
+    def __init__(self, fleet: Fleet, calendar: Calendar, windows: Windows) -> None:
+        self.fleet = fleet
+        self.windows = windows
+        self.scan = empty_scan(fleet, calendar, len(windows.dial_us))
+        self._pointer = windows.dial_first[:-1].copy()
+
+    def feed(self, channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray[np.int8]) -> None:
+        """Take one batch: (m,) channel codes (-1: nobody listens), times, counts and flags."""
+        fleet, scan, windows, calendar = self.fleet, self.scan, self.windows, self.scan.calendar
+        count_batch(
+            channel, at_us, index, flag,
+            windows.fit_first, windows.fit_order, windows.dial_first, windows.dial_us, self._pointer,
+            fleet.fit_us, fleet.removed_us, fleet.capacity_counts,
+            fleet.flow_limit_l_s / fleet.quantum_index_l / 1e6, fleet.weight_set_l / fleet.quantum_index_l,
+            scan.figures, scan.back, scan.day_walk, scan.day_least, scan.day_zero, scan.day_steps, scan.day_granule,
+            scan.hour_moves, scan.hour_steps, scan.wet_counts, scan.wet_hours, scan.cold_zero, scan.cold_steps,
+            scan.pair_before, scan.pair_after,
+            calendar.start_us, calendar.hour_local, calendar.wet, calendar.cold,
+        )  # fmt: skip
+
+    def finish(self) -> Scan:
+        """Close the pairs that no later read brackets and return the figures."""
+        close_pairs(self._pointer, self.windows.dial_first, self.scan.figures, self.scan.pair_before)
+        return self.scan

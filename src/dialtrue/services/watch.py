@@ -1,0 +1,178 @@
+"""Watch: read a programme folder once and say which endpoints no longer count true, since when and why."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dialtrue.domain.errors.reads import NothingToWatch
+from dialtrue.domain.watch_result import WatchResult
+from dialtrue.engine.evidence import gather_evidence
+from dialtrue.engine.evidence.frame import Case
+from dialtrue.engine.onsets import candidate_onsets
+from dialtrue.engine.pairing import lay_pairs
+from dialtrue.engine.posterior import combine
+from dialtrue.engine.scan import Scan, Scanner, windows_of
+from dialtrue.files.programme import Programme, open_programme
+from dialtrue.files.reads import ReadsBatch, ReadsSource
+from dialtrue.services.calendar import build_calendar
+from dialtrue.services.fleet_records import FleetRecords, alarm_table, gather, moment_of
+from dialtrue.services.watch_findings import Judged, compose
+
+Progress = Callable[[str, int, int], None]
+MOST_PORT = 100
+KEEP_ROWS = 40_000_000
+"""Reads kept in memory between the look at their times and the count. Our assumption: one gigabyte; beyond it the
+files are read twice."""
+
+
+def _quiet(what: str, done: int, total: int) -> None:
+    """Show nothing."""
+
+
+def watch_folder(
+    folder: Path,
+    *,
+    at: dt.datetime,
+    strict: bool = False,
+    accept: Sequence[str] = (),
+    traces: int = 10,
+    progress: Progress | None = None,
+) -> WatchResult:
+    """Judge every fitted port of a programme folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Programme folder of plain files.
+    at : datetime
+        The time of the run, aware.
+    strict : bool
+        Refuse files with bad rows.
+    accept : sequence of str
+        Repairs to make, as ``open_programme`` takes them.
+    traces : int
+        Findings for which the series of dial and index are kept for drawing. [0 or more]
+    progress : callable, optional
+        Called as ``progress(what, done, total)``.
+
+    Returns
+    -------
+    WatchResult
+
+    Raises
+    ------
+    NothingToWatch
+        The folder has neither fittings nor reads.
+    DialtrueError
+        A file cannot be used.
+
+    Source
+    ------
+    Bayes' rule over the fault catalogue; see the blocks in ``dialtrue.engine.evidence``.
+    """
+    say = progress or _quiet
+    programme = open_programme(folder, at=at, strict=strict, accept=accept)
+    if "fittings" not in programme.tables and programme.reads is None:
+        raise NothingToWatch(folder=str(folder))
+    batches: list[ReadsBatch] = []
+    first_us, last_us, count, kept = _look_at_times(programme.reads, batches, say)
+    records = gather(programme.tables, watch_start=moment_of(first_us) if count else None)
+    calendar = build_calendar(first_us, last_us, programme.timezone, programme.tables.get("weather"))
+    scan, heard = _count(programme.reads, batches if kept else None, records, calendar, say)
+    say("weighing the evidence", 0, 3)
+    case, onsets = _case(programme, records, scan, last_us)
+    blocks = gather_evidence(case, onsets)
+    say("weighing the evidence", 1, 3)
+    posterior = combine(blocks)
+    say("weighing the evidence", 2, 3)
+    judged = Judged(programme, records, case, onsets, blocks, posterior, heard, count, first_us, last_us)
+    result = compose(judged, traces=traces)
+    say("weighing the evidence", 3, 3)
+    return result
+
+
+def _look_at_times(source: ReadsSource | None, batches: list[ReadsBatch], say: Progress) -> tuple[int, int, int, bool]:
+    """Return first and last time, the number of reads, and whether all batches were kept."""
+    first, last, count, kept = np.iinfo(np.int64).max, 0, 0, True
+    if source is not None:
+        for batch in source.batches():
+            count += len(batch.at_us)
+            first, last = min(first, int(batch.at_us.min())), max(last, int(batch.at_us.max()))
+            if kept and count <= KEEP_ROWS:
+                batches.append(batch)
+            elif kept:
+                kept = False
+                batches.clear()
+            say("reading the reads", min(batch.bytes_done, source.total_bytes), source.total_bytes)
+    return (first, last, count, kept) if count else (0, 0, 0, True)
+
+
+def _count(
+    source: ReadsSource | None, batches: list[ReadsBatch] | None, records: FleetRecords, calendar: Any, say: Progress
+) -> tuple[Scan, dict[tuple[str, int], int]]:
+    """Run the scan; reads that do not come in order of time are sorted and run again."""
+    dials = records.dials
+    windows = windows_of(records.fleet, dials.fitting, dials.at_us, len(records.channels))
+    scanner = Scanner(records.fleet, calendar, windows)
+    heard: dict[tuple[str, int], int] = {}
+    if source is not None:
+        total = source.total_bytes
+        for batch in batches if batches is not None else source.batches():
+            _feed(scanner, batch, source, records, heard)
+            say("counting", min(batch.bytes_done, total), total)
+    scan = scanner.finish()
+    if source is not None and int(scan.figures["disorder"].sum()):
+        whole = list(batches if batches is not None else source.batches())
+        at_us = np.concatenate([batch.at_us for batch in whole])
+        order = np.argsort(at_us, kind="stable")
+        parts = [np.concatenate([getattr(batch, name) for batch in whole])[order] for name in
+                 ("endpoint", "port", "index", "flag")]  # fmt: skip
+        scanner = Scanner(records.fleet, calendar, windows)
+        sorted_batch = ReadsBatch(parts[0], parts[1], at_us[order], parts[2], parts[3], source.total_bytes)
+        _feed(scanner, sorted_batch, source, records, {})
+        scan = scanner.finish()
+    return scan, heard
+
+
+def _feed(
+    scanner: Scanner, batch: ReadsBatch, source: ReadsSource, records: FleetRecords, heard: dict[tuple[str, int], int]
+) -> None:
+    """Turn endpoint and port into channels, note channels that nothing is fitted to, and count the batch."""
+    table = np.full((max(len(source.endpoints), 1), MOST_PORT), -1, np.int32)
+    for (serial, port), channel in _codes(source, records):
+        if 0 <= port < MOST_PORT:
+            table[serial, port] = channel
+    port = np.clip(batch.port, 0, MOST_PORT - 1)
+    channel: NDArray[np.int32] = np.where(batch.endpoint >= 0, table[np.maximum(batch.endpoint, 0), port], -1)
+    lost = channel < 0
+    if lost.any():
+        keys, counts = np.unique(batch.endpoint[lost].astype(np.int64) * MOST_PORT + port[lost], return_counts=True)
+        for key, count in zip(keys, counts, strict=True):
+            name = (source.endpoints[int(key) // MOST_PORT], int(key) % MOST_PORT)
+            heard[name] = heard.get(name, 0) + int(count)
+    scanner.feed(channel.astype(np.int32), batch.at_us, batch.index, batch.flag)
+
+
+def _codes(source: ReadsSource, records: FleetRecords) -> list[tuple[tuple[int, int], int]]:
+    code = {serial: number for number, serial in enumerate(source.endpoints)}
+    return [((code[serial], port), channel) for (serial, port), channel in records.channels.items() if serial in code]
+
+
+def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int) -> tuple[Case, Any]:
+    fleet, dials = records.fleet, records.dials
+    pairs = lay_pairs(
+        fleet, scan, fitting=dials.fitting, at_us=dials.at_us, dial_raw_l=dials.raw_l, misread=dials.misread,
+        clock_sd_h=dials.clock_sd_h,
+    )  # fmt: skip
+    alarms = programme.tables.get("alarms")
+    counts, first = alarm_table(alarms.to_pylist() if alarms is not None else [], records)
+    end = np.minimum(fleet.removed_us, last_us if last_us else fleet.fit_us)
+    case = Case(fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound)
+    onsets = candidate_onsets(fleet, scan, pairs.start_gap)
+    return case, onsets
