@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -81,7 +80,7 @@ def _arrow_split(data: bytes, header: list[str], lines: int) -> dict[str, pa.Arr
     """Split at full speed; None if any row has another shape or spans lines."""
     try:
         table = pacsv.read_csv(
-            io.BytesIO(data),
+            pa.BufferReader(data),
             read_options=pacsv.ReadOptions(column_names=header, block_size=max(2_000_000, min(len(data), 16_000_000))),
             parse_options=pacsv.ParseOptions(newlines_in_values=False, ignore_empty_lines=False),
             convert_options=text_options(header),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -66,7 +65,7 @@ def _fast(
     columns = [column for column in NEEDED if column in header]
     try:
         table = pacsv.read_csv(
-            io.BytesIO(data),
+            pa.BufferReader(data),
             read_options=pacsv.ReadOptions(column_names=header, block_size=2_000_000),
             parse_options=pacsv.ParseOptions(newlines_in_values=False, ignore_empty_lines=False),
             convert_options=pacsv.ConvertOptions(
@@ -78,7 +77,8 @@ def _fast(
     except pa.ArrowException:
         return None
     rows = table.num_rows
-    if rows != data.count(b"\n") + 1 or any(table[column].null_count for column in ("endpoint_serial", "at", "index")):
+    lines = block.line_ends - block.data.count(b"\n", len(data)) + 1
+    if rows != lines or any(table[column].null_count for column in ("endpoint_serial", "at", "index")):
         return None
     table = table.unify_dictionaries()
     serials, codes = _words(table["endpoint_serial"])

@@ -27,7 +27,7 @@ from dialtrue.domain.errors.input_files import (
     NotUtf8,
     WrongSeparator,
 )
-from dialtrue.files.limits import MAX_COLUMNS, MAX_HEADER_BYTES, MAX_LINE_BYTES
+from dialtrue.files.limits import BLOCK_BYTES, MAX_COLUMNS, MAX_HEADER_BYTES, MAX_LINE_BYTES
 
 _MAGIC: Final = {
     b"PAR1": "it begins like a Parquet file",
@@ -43,10 +43,15 @@ _SEPARATORS: Final = {";": "a semicolon ;", "\t": "a tab", "|": "an upright bar 
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Whole lines of a file. ``first_line`` counts from 1; ``bytes_done`` is the place reached in the file on disk."""
+    """Whole lines of a file.
+
+    ``first_line`` counts from 1; ``line_ends`` are the ends of line in ``data``; ``bytes_done`` is the place reached in
+    the file on disk.
+    """
 
     data: bytes
     first_line: int
+    line_ends: int
     bytes_done: int
 
 
@@ -93,7 +98,7 @@ class CheckedText:
         parts = []
         while size > 0 and not self._end:
             try:
-                part = self._stream.read(min(size, 4_000_000))
+                part = self._stream.read(min(size, BLOCK_BYTES))
             except (EOFError, zlib.error, gzip.BadGzipFile) as error:
                 raise DamagedFile(
                     file=self.name, kind="gzip", reason=str(error).lower() or "it is cut short"
@@ -107,7 +112,7 @@ class CheckedText:
             self._taken += len(part)
             if self._most is not None and self._taken > self._most:
                 raise FileTooLarge(file=self.name, limit=f"{self._most // 1_000_000:,} MB when unpacked")
-        return b"".join(parts)
+        return parts[0] if len(parts) == 1 else b"".join(parts)
 
     def _open_header(self) -> None:
         head = self._pull(MAX_HEADER_BYTES + 4)
@@ -161,8 +166,9 @@ class CheckedText:
                     continue
             self._check(block)
             self._check_lines(block)
-            yield Block(block, self._line, self._raw.tell())
-            self._line += block.count(b"\n")
+            line_ends = block.count(b"\n")
+            yield Block(block, self._line, line_ends, self._raw.tell())
+            self._line += line_ends
 
     def _check(self, data: bytes) -> None:
         if b"\x00" in data:
@@ -178,8 +184,11 @@ class CheckedText:
             raise NotUtf8(file=self.name, row=row, byte=f"0x{data[error.start]:02X}", guess=guess) from error
 
     def _check_lines(self, block: bytes) -> None:
-        # A line above the limit would span a whole stride of that length without an end of line.
-        if len(block) <= MAX_LINE_BYTES:
+        # A line above the limit covers at least one stride of half its length whole, so a stride without an end of line
+        # is the sign to look closer.
+        stride = MAX_LINE_BYTES // 2
+        whole = range(0, len(block) - stride + 1, stride)
+        if all(block.find(b"\n", start, start + stride) >= 0 for start in whole):
             return
         ends = np.flatnonzero(np.frombuffer(block, np.uint8) == 10)
         lengths = np.diff(np.concatenate(([-1], ends, [len(block)])))
