@@ -1,6 +1,6 @@
 """The circuit of many chains at one corner: levels and edge times.
 
-Scalar twin: ``domain.pulse_chain.levels``, operation by operation in the same order, so that both agree to the last bit.
+Scalar twin: ``domain.pulse_chain.levels``, operation by operation in the same order: both agree to the last bit.
 The logarithm is the scalar one for the same reason: a vector unit's differs in its last place.
 """
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.corners import CORNERS, NOT_KNOWN, Spread, worst
+from dialtrue.domain.pulse_chain.input import Input
 from dialtrue.domain.pulse_chain.levels import circuit_at
 from dialtrue.domain.pulse_chain.margins import EdgeTimes, can_drive, edge_times
 from dialtrue.domain.pulse_chain.timing import (
@@ -96,12 +97,18 @@ def cut_off_flow_lpm(chain: Chain) -> float:
     edges = edge_times(chain, circuit_at(chain))
     fall = 0.0 if edges.fall != edges.fall else edges.fall
     rise = 0.0 if edges.rise != edges.rise else edges.rise
-    entry = chain.input
-    jitter = entry.samples_to_confirm * entry.sample_jitter_ms if entry.sampled else 0.0
-    closed = _least_steady(need_closed_ms(entry), jitter, entry.debounce_ms, entry.min_on_ms) + fall
-    opened = _least_steady(need_open_ms(entry), jitter, entry.open_debounce_ms, entry.min_off_ms) + rise
-    least = least_period_ms(chain.output, closed, opened, figure(entry.max_rate_hz), nominal=True)
+    closed, opened = nominal_needs_ms(chain.input)
+    rate = figure(chain.input.max_rate_hz)
+    least = least_period_ms(chain.output, closed + fall, opened + rise, rate, nominal=True)
     return flow_at_period(figure(chain.weight_l), least)
+
+
+def nominal_needs_ms(entry: Input) -> tuple[float, float]:
+    """Return the steady closed and open time that an input needs when its looks come without jitter. [ms]"""
+    jitter = entry.samples_to_confirm * entry.sample_jitter_ms if entry.sampled else 0.0
+    opening = entry.debounce_ms if entry.open_debounce_ms is None else entry.open_debounce_ms
+    closed = _least_steady(need_closed_ms(entry), jitter, entry.debounce_ms, entry.min_on_ms)
+    return closed, _least_steady(need_open_ms(entry), jitter, opening, entry.min_off_ms)
 
 
 def _least_steady(need: float, jitter: float, *asked: float | None) -> float:
