@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import subprocess
 import sys
@@ -183,3 +184,14 @@ def test_innocents_are_notes_and_never_called_vacant(watched: Watched, capsys: p
     assert "no use registered" in notes
     assert "W-0301" in notes
     assert "vacant" not in text
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252"])
+def test_a_plain_terminal_still_shows_the_minus(encoding: str) -> None:
+    code = (
+        "import sys; from dialtrue.interfaces import cli; "
+        "cli.run = lambda words: print('\\N{MINUS SIGN}4\\N{NO-BREAK SPACE}L') or 0; cli.main()"
+    )
+    environment = {**os.environ, "PYTHONIOENCODING": encoding, "PYTHONUTF8": "0"}
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=environment)
+    assert done.stdout.decode(encoding).replace("\N{NO-BREAK SPACE}", " ").strip() == "-4 L"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+import unicodedata
 from typing import Final
 
 from dialtrue.domain.quantity import litres_per
@@ -206,13 +207,37 @@ def summary_sentence(summary: WatchSummary) -> str:
     ------
     Definition.
     """
-    span = "no reads"
+    span = ""
     if summary.first_read is not None and summary.last_read is not None:
-        span = f"{counted(summary.reads, 'read')} from {day_text(summary.first_read)} to {day_text(summary.last_read)}"
+        first, last = day_text(summary.first_read), day_text(summary.last_read)
+        if summary.first_read.year == summary.last_read.year:
+            first = first.rpartition(" ")[0]
+        span = f", {first} to {last}"
+    watched = f"{counted(summary.ports, 'port')}, {counted(summary.reads, 'read')}{span}"
     if not summary.visits and not summary.remote_checks:
-        return f"{counted(summary.ports, 'port')}, {span}: nothing asks for a visit or a check."
-    stake = volume_text(summary.volume_at_stake_l, summary.unit)
+        return f"{watched}: nothing asks for a visit or a check."
     asks = [counted(summary.visits, "visit")] if summary.visits else []
-    if summary.remote_checks:
-        asks.append(counted(summary.remote_checks, "check from the desk", "checks from the desk"))
-    return f"{counted(summary.ports, 'port')}, {span}: {' and '.join(asks)} asked for, {stake} at stake."
+    asks += [counted(summary.remote_checks, "desk check")] if summary.remote_checks else []
+    return f"{watched}: {', '.join(asks)}, {volume_text(summary.volume_at_stake_l, summary.unit)} at stake."
+
+
+def printable(text: object) -> str:
+    r"""Replace control and direction marks: texts from files must steer neither a terminal nor a page.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Definition; every kind of space is kept as it is.
+
+    Examples
+    --------
+    >>> printable("W-1\x1b[2J")
+    'W-1�[2J'
+    """
+    return "".join(
+        mark if mark.isprintable() or unicodedata.category(mark) == "Zs" else "\N{REPLACEMENT CHARACTER}"
+        for mark in str(text)
+    )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dialtrue.domain.trace_picture import picture_of
 from dialtrue.domain.watch_result import PortTrace
-from dialtrue.domain.words import day_text
+from dialtrue.domain.words import day_text, printable
 from dialtrue.files.drum_picture import drum_svg
-from dialtrue.files.report.markup import printable, safe
+from dialtrue.files.report.markup import safe
 
 
 def drums_figure(trace: PortTrace) -> str:

@@ -6,6 +6,8 @@ import html
 from collections.abc import Sequence
 from typing import Final
 
+from dialtrue.domain.words import printable
+
 SHAPES: Final = {
     "visit": ("visit", '<path d="M6 0 12 11H0z"/>'),
     "remote_check": ("check from the desk", '<path d="M6 0 12 6 6 12 0 6z"/>'),
@@ -13,11 +15,6 @@ SHAPES: Final = {
     "sound": ("counts true", '<circle cx="6" cy="6" r="5"/>'),
 }
 """A word and a shape for each state, so that none is told by colour alone."""
-
-
-def printable(text: object) -> str:
-    """Replace control characters, which no page may hold."""
-    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in str(text))
 
 
 def safe(text: object) -> str:

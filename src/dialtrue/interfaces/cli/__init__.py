@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import codecs
+import io
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -135,6 +137,18 @@ def _say_bug(error: Exception, *, as_json: bool) -> int:
     return EXIT_OURS
 
 
+def _plainer(error: UnicodeError) -> tuple[str, int]:
+    """Give the nearest plain character where a terminal cannot show ours: a minus must never become a question mark."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    nearest = {"\N{MINUS SIGN}": "-", "\N{NO-BREAK SPACE}": " "}
+    return "".join(nearest.get(mark, "?") for mark in error.object[error.start : error.end]), error.end
+
+
 def main() -> None:
     """Enter from the shell."""
+    codecs.register_error("plainer", _plainer)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="plainer")
     sys.exit(run(sys.argv[1:]))

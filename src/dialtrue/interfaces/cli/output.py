@@ -8,16 +8,11 @@ from collections.abc import Iterable, Sequence
 from dialtrue.domain.faults import CATALOGUE, INNOCENT
 from dialtrue.domain.finding import Crossing, Finding
 from dialtrue.domain.watch_result import PortTrace, WatchResult
-from dialtrue.domain.words import day_text, interval_text, probability_text, summary_sentence, volume_text
+from dialtrue.domain.words import day_text, interval_text, printable, probability_text, summary_sentence, volume_text
 from dialtrue.interfaces.cli.drums import drum_lines
 
 WIDTH = 100
 DRUMS_SHOWN = 3
-
-
-def printable(text: str) -> str:
-    """Replace control characters: serials and addresses come from files and must not steer a terminal."""
-    return "".join(mark if mark.isprintable() else "\N{REPLACEMENT CHARACTER}" for mark in text)
 
 
 def aligned(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: int = 2) -> list[str]:
@@ -147,6 +142,7 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
             continue
         lines += ["", title]
         for finding in some[: show - place]:
+            lines += [""] if place and finding is not some[0] else []
             place += 1
             trace = result.traces.get((finding.meter_serial, finding.endpoint_serial, finding.port))
             unit = trace.dial_unit if trace is not None else summary.unit
