@@ -80,13 +80,12 @@ def draw_fates(
     ``DEFAULT_MIX``; onset and severity are drawn evenly: our assumption; override by another ``mix``.
     """
     total = round(fault_share * len(specs))
-    weight = sum(mix.values())
     fates: dict[int, Fate] = {}
     free = {spec.number for spec in specs}
     order = sorted(mix, key=lambda code: (code not in _SUITS, code not in _PARTNERS, code))
+    quota = _quotas(total, mix)
     for code in order:
-        members = _PARTNERS.get(code, 1)
-        wanted = max(round(total * mix[code] / weight / members), 1) if total and mix[code] > 0 else 0
+        wanted = quota[code]
         suits = _SUITS.get(code, lambda spec: spec.role == "single")
         candidates = [spec for spec in specs if suits(spec)]
         for place in rng.permutation(len(candidates)):
@@ -105,6 +104,23 @@ def draw_fates(
                 own = spec.fitted_s if onset <= latest_fit else onset
                 fates[spec.number] = Fate(code, own, severity, partners)
     return fates
+
+
+def _quotas(total: int, mix: Mapping[str, float]) -> dict[str, int]:
+    """Return how many groups of each code: by weight, at least one of each where the total allows it."""
+    weight = sum(mix.values()) or 1.0
+    exact = {code: total * mix[code] / weight / _PARTNERS.get(code, 1) for code in sorted(mix)}
+    enough = total >= sum(_PARTNERS.get(code, 1) for code in mix if mix[code] > 0)
+    if enough:
+        return {code: max(round(exact[code]), 1) if mix[code] > 0 else 0 for code in exact}
+    quota = dict.fromkeys(exact, 0)
+    left = total
+    for code in sorted(exact, key=lambda code: (-mix[code], code)):
+        size = _PARTNERS.get(code, 1)
+        if mix[code] > 0 and size <= left:
+            quota[code] = 1
+            left -= size
+    return quota
 
 
 def _group(

@@ -10,6 +10,7 @@ import numpy as np
 from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.engine.simulation.meters import shifted
 from dialtrue.engine.simulation.port import Port
+from dialtrue.engine.simulation.sky import DAY_S
 from dialtrue.engine.simulation.train import UL_PER_L
 
 _CONFUSED = {
@@ -58,18 +59,20 @@ def digit_slip(port: Port, rng: np.random.Generator) -> None:
     """The counter holds less than recorded: it rolls over early, or has lost its top digits from the start."""
     recorded = port.recorded
     units_day = max(port.spec.mean_l_day, 100.0) / float(recorded.resolution_l)
-    window = units_day * 60
+    span_days = (port.end_s - port.fitted_s) / DAY_S
+    window = units_day * span_days
     choices = [replace(recorded, digits=recorded.digits - 1), replace(recorded, digits=recorded.digits - 2)]
     choices += [replace(recorded, bits=bits) for bits in (16, 20, 24)]
-    fitting = [setting for setting in choices if 1.6 * window < setting.capacity < recorded.capacity]
+    on_dial = min(recorded.capacity, 10**port.spec.face.digits * port.spec.face.resolution_l // recorded.resolution_l)
+    fitting = [setting for setting in choices if 1.6 * window < setting.capacity < on_dial]
     actual = fitting[int(rng.integers(0, len(fitting)))] if fitting else choices[0]
     port.actual = actual
     port.parameter = float(actual.capacity)
     capacity_ul = int(actual.capacity * recorded.resolution_l * UL_PER_L)
-    turns = max(recorded.capacity // actual.capacity - 1, 1)
+    turns = max(int(on_dial) // actual.capacity - 1, 1)
     if rng.random() < 0.6:
         port.variant = "rolls_over_early"
-        below = int((0.2 + 0.5 * rng.random()) * units_day * 50 * float(recorded.resolution_l) * UL_PER_L)
+        below = int((0.15 + 0.4 * rng.random()) * window * float(recorded.resolution_l) * UL_PER_L)
         port.dial_ul = capacity_ul - below
     else:
         port.variant = "top_digits_lost"

@@ -23,7 +23,7 @@ from dialtrue.engine.simulation.meters import (
 from dialtrue.engine.simulation.premises import TRADE, TRADES, Garden, garden_from, trade_mean_l_day
 from dialtrue.engine.simulation.sky import DAY_S
 
-TOWN_NAME = "Ellerquay Sound (invented)"
+TOWN_NAME = "Alderwick, an invented town"
 _LATITUDE, _LONGITUDE = 39.5, -41.2
 _STREETS = (
     "Bobbin Row", "Lantern Rise", "Saltbox Lane", "Tallow Street", "Heron Walk", "Quillmere Road", "Thimble Court",

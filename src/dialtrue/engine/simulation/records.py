@@ -87,6 +87,8 @@ def dial_rows(port: Port, rng: np.random.Generator, *, dial_read_share: float) -
     """
     spec = port.spec
     seen = [(spec.fitted_s, "fitter", port.dial_recorded)]
+    if port.removed_s is not None and spec.exchange == "meter":
+        seen.append((port.removed_s, "fitter", spec.face.text(port.dial_at(port.removed_s))))
     second_s = spec.fitted_s + int(rng.uniform(25, 45) * DAY_S)
     asked = rng.random() < dial_read_share
     photo_s = int(rng.uniform(spec.fitted_s + 2 * DAY_S, max(port.end_s, spec.fitted_s + 3 * DAY_S)))

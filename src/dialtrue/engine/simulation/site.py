@@ -138,7 +138,7 @@ def _ports(
             )
         )  # fmt: skip
     only = ports[0]
-    if len(ports) == 1 and only.fate.code == "sound" and only.spec.exchange:
+    if len(ports) == 1 and only.fate.code == "sound" and only.spec.exchange and len(only.marks_s) > 8:
         at_s = int(only.marks_s[0] + streams[0][0].uniform(0.3, 0.7) * (only.marks_s[-1] - only.marks_s[0]))
         ports = list(split_at_exchange(only, streams[0][0], at_s))
         streams.append([streams[0][0]] * len(streams[0]))
@@ -204,7 +204,7 @@ def _record(
         if name not in metered:
             metered.add(name)
             rows.sites.append(site_row(port))
-            if place == 0 or port.spec.exchange != "meter":
+            if place == 0 or not port.variant.endswith("exchanged_on_record"):
                 rows.use_history += _history(port, calendar, rng)
         if tie.on_record:
             rows.fittings.append(fitting_row(port, tie))

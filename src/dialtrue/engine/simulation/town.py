@@ -64,7 +64,7 @@ class TownPlan:
     seed: int
     registers: int = 1200
     days: int = 90
-    start: dt.datetime = dt.datetime(2026, 5, 4, 5, tzinfo=dt.UTC)
+    start: dt.datetime = dt.datetime(2025, 5, 5, 5, tzinfo=dt.UTC)
     fault_share: float = 0.12
     units: Literal["us", "metric", "mixed"] = "us"
     read_interval_s: int = 3600

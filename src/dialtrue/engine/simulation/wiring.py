@@ -90,12 +90,17 @@ def extra_counts(port: Port, rng: np.random.Generator) -> None:
 def wet_counts(port: Port, rng: np.random.Generator) -> None:
     """False counts that come with rain and fade as the splice dries; clumped, as bursts are."""
     drying_h = 6 + 42 * rng.random()
+    onset_s = port.fate.onset_s
+    later = (port.sky.hour_s >= onset_s) & (port.sky.hour_s < port.end_s)
+    if port.sky.rain_mm[later].sum() < 20.0:
+        # A splice that no rain will reach shows nothing: let it be bad from the fitting on.
+        onset_s = port.since_s = port.fitted_s
     keep = float(np.exp(-1 / drying_h))
     hour_s = port.sky.hour_s
     wetness = np.fromiter(
         accumulate(port.sky.rain_mm.tolist(), lambda wet, rain: min(wet * keep + rain, 12.0)), float, len(hour_s)
     )
-    rate = np.where((wetness > 1.0) & (hour_s >= port.fate.onset_s), wetness / 4, 0.0) * (0.4 + 6 * port.fate.severity)
+    rate = np.where((wetness > 1.0) & (hour_s >= onset_s), wetness / 4, 0.0) * (0.4 + 6 * port.fate.severity)
     burst = rng.gamma(0.5, 2.0, len(hour_s))
     false = np.cumsum(rng.poisson(rate * burst))
     port.counts = port.counts + _add_by_hour(port, hour_s, false)
@@ -150,11 +155,12 @@ def intermittent(port: Port, rng: np.random.Generator) -> None:
     if kind < 0.5:
         port.variant = "cold"
         temp = port.sky.temp_at(at_s)
-        window = port.sky.temp_at(np.arange(port.fitted_s, port.end_s, HOUR_S))
+        window = port.sky.temp_at(np.arange(max(port.fate.onset_s, port.fitted_s), port.end_s, HOUR_S))
         lost = temp < np.quantile(window, share)
     elif kind < 0.7:
         port.variant = "hours"
-        first = int(rng.integers(0, 24))
+        hit = at_s[late]
+        first = int(hit[int(rng.integers(0, len(hit)))] // HOUR_S) % 24 if len(hit) else 0
         lost = ((at_s // HOUR_S).astype(np.int64) - first) % 24 < 2 + int(10 * share)
     else:
         port.variant = "stretches"
