@@ -22,7 +22,7 @@ class Onsets:
     ``at_us``, ``index_l`` (n, 4 + SPREAD): the fitting, the best change of daily rate, the last move, the start of the
     longest standstill, then evenly spaced moments. ``change_gain`` (n,) log-likelihood gained by one change of daily
     rate [nat], ``change_log_ratio`` and ``change_sd`` (n,) its natural logarithm and standard error.
-    ``rate_l_day`` (n,) mean daily volume on days with reads. ``daily_l`` (n, days) volumes, nan where not known.
+    ``rate_l_day`` (n,) mean daily volume on days with reads.
     """
 
     at_us: Ints
@@ -31,8 +31,6 @@ class Onsets:
     change_log_ratio: Floats
     change_sd: Floats
     rate_l_day: Floats
-    daily_l: Floats
-    weekly_l: Floats
 
 
 def filled_walk(scan: Scan) -> Floats:
@@ -114,8 +112,7 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     at[:, K_SPREAD:] = at[:, :1] + ((end_us - at[:, 0])[:, None] * shares).astype(np.int64)
     index_l = walk_at(at, walk, start_us, figures, q) + (start_gap * q)[:, None]
     index_l[:, K_FIT] = 0.0
-    weekly = np.nanmean(np.where(fresh, daily, np.nan)[:, -7:], axis=1) if days >= 7 else rate
-    return Onsets(at, index_l, gain, ratio, change_sd, rate, np.where(fresh, daily, np.nan), weekly)
+    return Onsets(at, index_l, gain, ratio, change_sd, rate)
 
 
 def walk_at(at_us: Ints, walk_l: Floats, start_us: int, figures: np.ndarray, q: Floats) -> Floats:

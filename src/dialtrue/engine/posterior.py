@@ -25,6 +25,7 @@ Override by ``[watch.prior]`` in ``programme.toml``."""
 PRIOR_PORTS = 250.0
 """Weight of the prior shares against the fleet's own ports. Our assumption: as much as 250 ports."""
 ROUNDS = 6
+_OPEN = FAULTS.index("not_listed")
 
 
 @dataclass(slots=True)
@@ -68,6 +69,9 @@ def combine(blocks: list[Block], *, prior: dict[str, float] | None = None, learn
         joint = loglik + np.log(shares)
         p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
         shares = (base * PRIOR_PORTS + p.sum(axis=0)) / (PRIOR_PORTS + len(p))
+        # What nothing explains is not learned: it would swallow whatever fits a named cause badly.
+        shares[_OPEN] = base[_OPEN]
+        shares /= shares.sum()
     joint = loglik + np.log(shares)
     probability = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
     return Posterior(probability, loglik, shares)

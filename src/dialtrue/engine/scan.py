@@ -22,7 +22,7 @@ FIGURES = np.dtype(
         ("forward", "i8"), ("granule", "i8"), ("granule_n", "i8"), ("odd", "i8"),
         ("rolls", "i8"), ("backs", "i8"), ("back_total", "i8"), ("over", "i8"), ("over_worst", "f8"), ("clashes", "i8"),
         ("spikes", "i8"), ("beyond", "i8"), ("repeated", "i8"), ("estimated", "i8"), ("disorder", "i8"),
-        ("short_steps", "i8"), ("zero_steps", "i8"), ("fastest", "f8"),
+        ("short_steps", "i8"), ("zero_steps", "i8"), ("fastest", "f8"), ("busiest", "f8"),
         ("freezes", "i8"), ("frozen_us", "i8"),
         ("jump", "i8"), ("jump_from_us", "i8"), ("jump_to_us", "i8"), ("jump_step_us", "i8"),
         ("longest_us", "i8"), ("longest_from_us", "i8"), ("longest_jump", "i8"), ("step_us_total", "i8"),

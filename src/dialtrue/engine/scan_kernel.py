@@ -88,7 +88,7 @@ def count_batch(
             cap = capacity[f]
             if d < 0:
                 if (
-                    g.last_step > BURST * limit
+                    g.last_step > 1.5 * limit
                     and x >= g.before_count
                     and (x - g.before_count <= limit_per_us[f] * (t - g.before_us) + weight_counts[f] + 1.0)
                 ):
@@ -124,8 +124,11 @@ def count_batch(
                     share = d / limit
                     if share > g.over_worst:
                         g.over_worst = share
-            if d > 0 and dt >= 600_000_000 and d / dt > g.fastest:
-                g.fastest = d / dt
+            if d > 0 and dt >= 600_000_000:
+                if d / dt > g.fastest:
+                    g.fastest = d / dt
+                if g.last_us - g.moved_us < FREEZE_US and d / dt > g.busiest:
+                    g.busiest = d / dt
             if d != 0:
                 still = g.last_us - g.moved_us
                 if still >= FREEZE_US:

@@ -18,6 +18,8 @@ MOST_DAYS = 800
 RAIN_MEMORY_H = 18.0
 """Hours in which what rain left dries to a third. Our assumption: a pit dries within a day or two; override by
 ``[watch] rain_memory_h``."""
+WET_SHARE = 0.25
+"""Share of hours called wet at the most: the wettest. Our assumption."""
 WET_MM = 0.6
 """Rain remembered above which an hour counts as wet. Our assumption. [mm]"""
 COLD_C = 2.0
@@ -57,7 +59,8 @@ def build_calendar(
             memory = memory * keep + (rain[h] if rain[h] == rain[h] else 0.0)
             remembered[h] = memory
         known = ~np.isnan(rain)
-        wet[known] = (remembered[known] > WET_MM).astype(np.int8)
+        bound_mm = max(WET_MM, float(np.percentile(remembered[known], 100 * (1 - WET_SHARE)))) if known.any() else WET_MM
+        wet[known] = (remembered[known] > bound_mm).astype(np.int8)
         felt = ~np.isnan(temperature)
         if felt.any():
             bound = max(COLD_C, float(np.percentile(temperature[felt], 10)))

@@ -130,6 +130,31 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
     return rings
 
 
+def _compound_gain(case: Case) -> np.ndarray:
+    """Gain for exchanged ports where a compound meter's two ratios multiply to one, by its dials or its history [nat].
+
+    Each side's ratio is index over dial where a pair is at hand, else use after over use before the fitting.
+    """
+    fleet, pairs = case.fleet, case.pairs
+    history: np.ndarray = case.notes["history_log_ratio"]  # type: ignore[assignment]
+    gain = np.zeros(fleet.size)
+    for f in np.flatnonzero(case.partner >= 0):
+        sides = []
+        for row in (int(f), int(case.partner[f])):
+            value, sd = history[row], 0.45
+            rows = np.arange(pairs.first[row], pairs.first[row + 1])
+            rows = rows[pairs.usable[rows] == 1]
+            if len(rows) and pairs.dial_l[rows[-1]] > 0 and pairs.index_l[rows[-1]] > 0:
+                value, sd = np.log(pairs.index_l[rows[-1]] / pairs.dial_l[rows[-1]]), 0.12
+            sides.append((value, sd))
+        (a, sa), (b, sb) = sides
+        spread = np.hypot(sa, sb)
+        if np.isfinite(a) and np.isfinite(b) and a * b < 0 and min(abs(a), abs(b)) > 1.5 * max(min(sa, sb), 0.04):
+            # If nothing tied the two, their sum would scatter by about one and a half.
+            gain[f] = -0.5 * ((a + b) / spread) ** 2 + np.log(1.5 / spread) + min(abs(a - b) / (2 * spread), 4.0)
+    return gain
+
+
 def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
     """Weigh rings of exchanged endpoints; a compound meter's two registers make ``ports_swapped``.
 
@@ -155,6 +180,7 @@ def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
         }  # fmt: skip
 
     block = Block.blank("neighbours", n, says)
+    two_sided = _compound_gain(case)
     in_ring = np.zeros(n, bool)
     same_meter = np.zeros(n, bool)
     gain = np.zeros(n)
@@ -166,7 +192,8 @@ def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
     block.add("crossed", crossed, np.minimum(gain * 1.3, 14.0))
     block.add("ports_swapped", swapped, np.minimum(gain * 1.3, 14.0) + 2.0)
     block.add("crossed", swapped, -3.0)
-    block.add(("crossed", "ports_swapped"), ~in_ring, -3.0)
+    block.add("crossed", ~in_ring, -3.0)
+    block.add("ports_swapped", ~in_ring, np.where(two_sided > 0, np.minimum(two_sided, 12.0), -3.0))
     block.since_us[:, COLUMN["crossed"]] = case.fleet.fit_us
     block.since_us[:, COLUMN["ports_swapped"]] = case.fleet.fit_us
     case.notes["rings"] = rings

@@ -33,8 +33,10 @@ def weigh(case: Case) -> Block:
     with np.errstate(invalid="ignore"):
         sharp = watched & (w <= 1.5 * LEAK_L_H)
         blunt = watched & ~sharp
-    with np.errstate(all="ignore"):
-        floor = np.nanmedian(np.where(full, scan.day_least, np.nan), axis=1) * q
+    least = np.where(full, scan.day_least, np.inf)
+    ordered = np.sort(least, axis=1)
+    middle = ordered[np.arange(n), np.maximum((run_any - 1) // 2, 0)] if width else np.full(n, np.inf)
+    floor = np.where(run_any > 0, np.where(np.isfinite(middle), middle, 0.0), np.nan) * q
 
     # A place that is never still from its first day on may simply be busy: shops and wards draw at night.
     always = watched & (usual > 0.85)

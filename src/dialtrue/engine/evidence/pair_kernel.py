@@ -84,33 +84,33 @@ def free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, low, high, log_sca
 def drift_loglik(d, x, clock, bridge, misread, qd, w, qe, top):
     """Marginal log-likelihood of counts that come with a clock (days, wet hours) on top of the water.
 
-    ``clock`` is what the drift is proportional to; ``top`` the largest rate thinkable. Returns it with the best rate.
+    ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns it
+    with the best rate, nan where no pair speaks of it.
     """
-    a = 0.0
-    b = 0.0
-    sd0 = 0.0
-    for j in range(d.shape[0]):
-        sd = _noise_l(1.0, qd, w, qe, bridge[j])
-        a += clock[j] * (x[j] - d[j]) / (sd * sd)
-        b += clock[j] * clock[j] / (sd * sd)
-        sd0 = sd
-    if b <= 0.0:
-        total = 0.0
+    rate = 0.0
+    spread = np.inf
+    # Twice: electrical counts clump, so the drift itself scatters by a quarter between looks (our assumption), and
+    # that scatter needs the rate first.
+    for _ in range(2):
+        a = 0.0
+        b = 0.0
         for j in range(d.shape[0]):
-            sd = _noise_l(1.0, qd, w, qe, bridge[j])
-            total += _pair_density(x[j] - d[j], sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
-        return total - 3.0, np.nan
-    s = 1.0 / math.sqrt(b)
-    low = 2 * s
-    rate = min(max(a / b, low), top)
+            sd = math.hypot(_noise_l(1.0, qd, w, qe, bridge[j]), 0.25 * rate * clock[j])
+            a += clock[j] * (x[j] - d[j]) / (sd * sd)
+            b += clock[j] * clock[j] / (sd * sd)
+        if b <= 0.0:
+            break
+        spread = 1.0 / math.sqrt(b)
+        rate = min(max(a / b, 0.0), top)
     total = 0.0
     for j in range(d.shape[0]):
-        # Electrical counts clump: the drift itself scatters by a quarter between looks (our assumption).
         sd = math.hypot(_noise_l(1.0, qd, w, qe, bridge[j]), 0.25 * rate * clock[j])
         total += _pair_density(x[j] - d[j] - rate * clock[j], sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
-    density = 1.0 / (rate * max(math.log(max(top / low, 2.8)), 1.0))
-    occupied = min(ROOT_2PI * s * density, 1.0)
-    return total + math.log(occupied + 1e-12) + 0.0 * sd0, rate
+    if not math.isfinite(spread):
+        return total - 1.0, np.nan
+    # Rates are log-uniform over four decades below the top.
+    occupied = min(ROOT_2PI * spread / (max(rate, 2 * spread) * 9.2), 1.0)
+    return total + math.log(occupied + 1e-12), rate
 
 
 @njit(cache=True)

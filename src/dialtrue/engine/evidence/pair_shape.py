@@ -19,6 +19,9 @@ LATE_SHARE = {"weight_decade": 0.1, "unit_slip": 0.1, "double_count": 0.35, "met
               "lost_counts": 0.5, "extra_counts": 0.5, "dead_input": 0.6, "crossed": 0.05, "ports_swapped": 0.05}  # fmt: skip
 """Share of each fault that begins after the fitting. Our assumption: settings are made at the fitting, wires age."""
 
+BACKFLOW_TOP_L_DAY = 150.0
+"""Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
+
 _C = {code: COLUMN[code] for code in COLUMN}
 SOUND, DEAD, LOST, DOUBLE, EXTRA, WET, STEADY, PATCHY, DECADE, UNIT, DIGITS, START = (
     _C[c] for c in ("sound", "dead_input", "lost_counts", "double_count", "extra_counts", "wet_counts", "steady_counts",
@@ -48,7 +51,7 @@ def _onset_prior(late, column, for_fit, k_late):
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, odd, wet_hours, qd, w, qe, step_counts_l, capacity_l, onset_us, onset_l, late,
+    d, x, t_us, bridge, misread, odd, fresh, wet_hours, wet_at_onset, qd, w, qe, step_counts_l, capacity_l, onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since,
 ):  # fmt: skip
     """Fill one port's row of log-likelihoods from its pairs (all arrays are of that port)."""
@@ -102,16 +105,22 @@ def weigh_port(
         value, r = pk.free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 0.01, 100.0, True, t0, v0)
         _merge(loglik, parameter, since, best, CROSSED, value + _onset_prior(late, CROSSED, for_fit, k_late), r, t0)
         _merge(loglik, parameter, since, best, PORTS, value + _onset_prior(late, PORTS, for_fit, k_late), r, t0)
-    days = (t_us - onset_us[0]) / DAY_US
-    loglik[STEADY], parameter[STEADY] = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 1e6)
-    since[STEADY] = onset_us[0]
-    loglik[BACKFLOW], parameter[BACKFLOW] = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 400.0)
-    since[BACKFLOW] = onset_us[0]
-    if wet_hours[-1] >= 0:
-        loglik[WET], parameter[WET] = pk.drift_loglik(d, x, wet_hours, bridge, misread, qd, w, qe, 5000.0)
-    else:
-        loglik[WET], parameter[WET] = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 400.0)
-    since[WET] = onset_us[0]
+    known_wet = wet_hours[-1] >= 0
+    for c in (STEADY, BACKFLOW, WET):
+        loglik[c] = -1e30
+    for k in range(onset_us.shape[0]):
+        days = np.maximum((t_us - onset_us[k]) / DAY_US, 0.0)
+        share = math.log(0.4) if k == 0 else math.log(0.6 / k_late)
+        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 1e6)
+        _merge(loglik, parameter, since, best, STEADY, value + share, rate, onset_us[k])
+        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, BACKFLOW_TOP_L_DAY)
+        _merge(loglik, parameter, since, best, BACKFLOW, value + share, rate, onset_us[k])
+        if known_wet:
+            wetted = np.maximum(wet_hours - wet_at_onset[k], 0.0)
+            value, rate = pk.drift_loglik(d, x, wetted, bridge, misread, qd, w, qe, 2000.0)
+        else:
+            value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 1000.0)
+        _merge(loglik, parameter, since, best, WET, value + share, rate, onset_us[k])
     loglik[PATCHY] = pk.patchy_loglik(d, x, bridge, misread, qd, w, qe)
     loglik[STALE] = pk.late_loglik(d, x, bridge, misread, qd, w, qe)
     # Start wrong: either the record shows it (no offset against the true start), or every look is off by one figure.
@@ -122,7 +131,8 @@ def weigh_port(
     for first in range(n):
         value, offset = pk.offset_loglik(d, x, bridge, misread, qd, w, qe, first, capacity_l)
         between = t_us[first] if first == 0 else (t_us[first] + t_us[first - 1]) // 2
-        change = (2.0 if odd[first] else -1.5) - math.log(n + 0.0)
+        # A new dial starts near nothing: it shows no more than what was used since.
+        change = (2.0 + 4.0 * fresh[first] if odd[first] else -1.5) - math.log(n + 0.0)
         _merge(loglik, parameter, since, best, EXCHANGED, value + change, offset, between)
         down = -math.log(n + 0.0) if offset < 0 else -4.0
         _merge(loglik, parameter, since, best, RESET, value + down, offset, between)
@@ -144,13 +154,16 @@ def weigh_port(
         clean = math.exp(pk._pair_density(x[j] - d[j], sd, misread[j], pk._spread_l(d[j], x[j], sd, qd + w)))
         spread += math.log(0.3 * clean + 0.7 / pk._spread_l(d[j], x[j], sd, qd + w))
     loglik[OPEN] = max(spread, base - 2.0)
+    # Another dial's course need not be in proportion to this one's.
+    for c in (CROSSED, PORTS):
+        loglik[c] = max(loglik[c], spread - 0.5)
     loglik[DUPLICATE] = max(spread + 0.5, base - 1.0)
     loglik[CLOCK] = base - 0.05
 
 
 @njit(cache=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, odd, usable, wet_hours, qd, w, qe, capacity_l, onset_us, onset_l, late,
+    first, d, x, t_us, bridge, misread, odd, fresh, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l, onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since, used,
 ):  # fmt: skip
     """Run ``weigh_port`` over the fleet on the usable pairs of each port."""
@@ -162,7 +175,8 @@ def weigh_all(
             rows = np.concatenate((rows[:12], rows[-12:]))
         used[f] = rows.shape[0]
         weigh_port(
-            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], wet_hours[rows],
+            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], wet_hours[rows],
+            wet_at_onset[f],
             qd[f], w[f], qe[f], qe[f], capacity_l[f], onset_us[f], onset_l[f], late,
             decade_ratio, decade_prior, unit_ratio, unit_prior, loglik[f], parameter[f], since[f],
         )  # fmt: skip
@@ -194,6 +208,11 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     wet_hours = (
         hours_at(pairs.at_us) - hours_at(fleet.fit_us[pairs.fitting]) if known else np.full(len(pairs.at_us), -1.0)
     )
+    wet_at_onset = (hours_at(onsets.at_us) - hours_at(fleet.fit_us)[:, None]) if known else np.zeros(onsets.at_us.shape)
+    seen_l = np.mod(
+        np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l, np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12)
+    )
+    fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
     late = np.full(N_FAULTS, 0.5)
     for code, share in LATE_SHARE.items():
         late[COLUMN[code]] = share
@@ -216,8 +235,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block = Block.blank("pairs", n, says)
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
     weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, pairs.usable,
-        wet_hours, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, onsets.at_us,
+        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh,
+        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, onsets.at_us,
         onsets.index_l, late, DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
         block.parameter, block.since_us, used,
     )  # fmt: skip

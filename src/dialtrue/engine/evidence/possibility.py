@@ -106,7 +106,7 @@ def weigh(case: Case) -> Block:
     block.add("index_reset", kind == 3, np.log(0.35))
     block.add("digit_slip", (kind == 2) | (kind == 3), np.log(0.004))
     block.add("duplicate_serial", (kind == 2) | (kind == 3), np.log(0.02))
-    block.add("not_listed", (kind == 2) | (kind == 3), np.log(0.05))
+    block.add("not_listed", (kind == 2) | (kind == 3), np.log(0.02))
     reset = (kind == 2) | (kind == 3)
     block.parameter[:, COLUMN["index_reset"]] = np.where(reset, -size * q, np.nan)
     block.since_us[:, COLUMN["index_reset"]] = np.where(reset, fell_at, 0)

@@ -53,19 +53,23 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         if len(rows):
             dial_after[f] = pairs.dial_l[rows[-1]] - onsets.index_l[f, 2]
     step = 2 * fleet.quantum_dial_l + w
-    dial_still = long_still & (dial_after <= step)
+    waited = np.maximum(figures["last_us"] - figures["moved_us"], 0) / DAY_US
+    dial_still = long_still & (dial_after <= np.maximum(step, 0.02 * pace * waited))
     jump_l = figures["longest_jump"] * q
     longest = figures["longest_us"] / DAY_US
     gap_known = heard & (longest > np.maximum(1.2, 4 / np.maximum(per_day, 1e-3)))
     missed_l = pace * longest
     caught_up = gap_known & (jump_l > 0.4 * missed_l) & (jump_l > 6 * w)
+    # What the place draws in its busiest step without a standstill before it.
+    busiest_l_us = np.maximum(figures["busiest"] * q, 1e-12)
     # A shorter standstill that ends in one impossible step is a late delivery too.
     jump_any_l = figures["jump"] * q
     standing = (figures["jump_to_us"] - figures["jump_from_us"]) / DAY_US
     with np.errstate(divide="ignore", invalid="ignore"):
         rush = jump_any_l / np.maximum(figures["jump_step_us"] / DAY_US, 1e-6) / np.maximum(pace, 1e-9)
-    burst = heard & (standing > 0.5) & (jump_any_l > 0.4 * pace * standing) & (rush > 12) & (jump_any_l > 8 * w)
-    late = caught_up & (rush > 4) | burst
+    surge = jump_any_l / np.maximum(figures["jump_step_us"], 1) / busiest_l_us
+    burst = heard & (standing > 0.3) & (jump_any_l > 0.4 * pace * standing) & (surge > 2.0) & (jump_any_l > 8 * w)
+    late = caught_up & (rush > 4) & ((surge > 1.2) | (rush > 40)) | burst
     resumed = gap_known & ~late
     many = heard & (figures["freezes"] >= 4) & (figures["frozen_us"] / DAY_US > 0.15 * days) & (per_day > 8)
 
@@ -103,7 +107,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     moved_us = np.where(never, np.minimum(fleet.fit_us, figures["first_us"]), figures["moved_us"])
     for code in stopped:
         block.since_us[:, COLUMN[code]] = np.where(long_still, moved_us, 0)
-    block.add_all_but(("stale_index", "not_listed", "duplicate_serial"), late, -7.0)
+    strength = -np.clip(1.5 + 3.0 * np.log(np.maximum(surge, 1.0)), 1.5, 9.0)
+    block.add_all_but(("stale_index", "duplicate_serial"), late, strength)
     block.add("stale_index", late, np.log(0.6))
     block.add("stale_index", heard & ~late & ~long_still, np.log(0.06))
     began = np.where(burst & ~caught_up, figures["jump_from_us"], figures["longest_from_us"])
