@@ -88,8 +88,8 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     scatter = total2[:, 0] - total1[:, 0] ** 2 / count
     inner = np.maximum((scatter - b) / np.maximum(count - 2, 1), 0.02)
     found = between[row, best] > 0
-    # Days follow each other: about a third of them are independent (our assumption).
-    gain = np.where(found, 0.33 * b / (2 * inner) - np.log(np.maximum(count, 2)), 0.0)
+    # Days follow each other: not quite half of them are independent (our assumption).
+    gain = np.where(found, 0.45 * b / (2 * inner) - 0.8 * np.log(np.maximum(count, 2)), 0.0)
     n1 = np.maximum(s0[row, best], 1)
     n2 = np.maximum(count - n1, 1)
     change_sd = np.sqrt(inner * (1 / n1 + 1 / n2) * 3)

@@ -15,6 +15,8 @@ from dialtrue.engine.scan_kernel import DAY_US
 
 SAME_JOB_DAYS = 3.0
 """Endpoints are exchanged between fittings of the same days. Our assumption: three days apart at most."""
+NO_DIAL = -1.0
+"""Gain of a match that no dial read can speak of. [nat]"""
 MOST_SUSPECTS = 1500
 """Suspects compared with each other at the most; the worst matched come first. Our assumption: bounds the square."""
 
@@ -38,7 +40,7 @@ def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: in
         & (pairs.at_us[rows] <= figures["last_us"][channel_of] + DAY_US)
     ]
     if len(rows) == 0 or not (fleet.weight_meter_l[dial_of] > 0):
-        return -1.0
+        return NO_DIAL
     scale = fleet.weight_set_l[channel_of] / fleet.weight_meter_l[dial_of]
     start = max(int(fleet.fit_us[dial_of]), int(figures["first_us"][channel_of]))
     moments = np.concatenate(([start], pairs.at_us[rows])).astype(np.int64)
@@ -48,7 +50,7 @@ def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: in
     base = fleet.dial_fit_l[dial_of]
     if np.isnan(base):
         if len(rows) < 2:
-            return -1.0
+            return NO_DIAL
         index, dial = moved[2:] - moved[1], pairs.dial_l[rows[1:]] - pairs.dial_l[rows[0]]
     else:
         index, dial = moved[1:] - moved[0], pairs.dial_l[rows]
@@ -66,7 +68,18 @@ def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: in
     good = np.exp(-0.5 * ((index - dial) / sd) ** 2) / (sd * np.sqrt(2 * np.pi))
     odds = np.log(0.97 * good / free + 0.03)
     # Looks add up, but one dial's looks share their start: half credit after the first.
-    return float(odds[-1] + 0.5 * odds[:-1].sum()) if len(odds) else -1.0
+    return float(odds[-1] + 0.5 * odds[:-1].sum()) if len(odds) else NO_DIAL
+
+
+def _history_gain(case: Case, onsets: Onsets, channel_of: int, dial_of: int) -> float:
+    """The same from use before the fitting alone: weak, and never enough by itself [nat]."""
+    fleet = case.fleet
+    if not (fleet.use_l_day[dial_of] > 0 and fleet.weight_meter_l[dial_of] > 0):
+        return NO_DIAL
+    scale = fleet.weight_set_l[channel_of] / fleet.weight_meter_l[dial_of]
+    rate = abs(onsets.rate_l_day[channel_of]) / scale
+    z = np.log(max(rate, 1e-6) / fleet.use_l_day[dial_of])
+    return float(max(-0.5 * (z / 0.45) ** 2 + np.log(1.5 / 0.45), -3.0))
 
 
 def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own: np.ndarray) -> list[Ring]:
@@ -79,7 +92,16 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
     """
     fleet, figures = case.fleet, case.scan.figures
     broken = case.pairs.start_broken == 1
-    suspects = np.flatnonzero((suspicion >= 4.0) | (broken & (suspicion > -1)))
+    odd = (suspicion >= 4.0) | broken
+    used: np.ndarray = case.notes["pairs_used"]  # type: ignore[assignment]
+    # A port whose dial nobody has read may be the other half of an odd one's exchange.
+    fits = np.sort(fleet.fit_us[odd])
+    if len(fits):
+        at = np.searchsorted(fits, fleet.fit_us)
+        away = np.minimum(np.abs(fits[np.clip(at, 0, len(fits) - 1)] - fleet.fit_us),
+                          np.abs(fits[np.clip(at - 1, 0, len(fits) - 1)] - fleet.fit_us))  # fmt: skip
+        odd |= (used == 0) & (figures["n"] > 2) & (away <= 0.5 * DAY_US)
+    suspects = np.flatnonzero(odd)
     suspects = suspects[np.argsort(-suspicion[suspects])][:MOST_SUSPECTS]
     m = len(suspects)
     if m < 2:
@@ -98,6 +120,8 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
             if not near:
                 continue
             value = _match_gain(case, onsets, walk_l, a, b)
+            if value == NO_DIAL:
+                value = _history_gain(case, onsets, a, b)
             if broken[a] and not np.isnan(start_l[b]):
                 # The endpoint's first index is what was keyed for the other meter's dial.
                 away = first_l[a] - start_l[b]
@@ -120,7 +144,8 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
         seen.update(cycle)
         worst = min(gain[k, follows[k]] for k in cycle)
         mean = float(np.mean([gain[k, follows[k]] for k in cycle]))
-        if worst < 0.5 or mean < 1.5 or k != i:
+        near = sum(1 for b in suspects if abs(int(fleet.fit_us[suspects[i]]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US)
+        if worst < -1.0 or mean * len(cycle) < 2.0 + np.log(max(near, 2)) or k != i:
             continue
         members = [int(suspects[k]) for k in cycle]
         targets = [int(suspects[follows[k]]) for k in cycle]

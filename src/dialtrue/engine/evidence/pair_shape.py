@@ -44,6 +44,16 @@ def _merge(loglik, parameter, since, best, column, value, ratio, onset_us):
         since[column] = onset_us
 
 
+@njit(cache=True)
+def _is_slip(offset, quantum, noise):
+    """Whether an offset is a slip of the pen: two leading figures and zeros, in units of the dial's least digit."""
+    steps = abs(offset) / quantum
+    if not steps >= 100:
+        return False
+    power = 10.0 ** (math.floor(math.log10(steps)) - 1)
+    return abs(steps - round(steps / power) * power) * quantum <= noise and power * quantum > 6 * noise
+
+
 @njit(cache=True, inline="always")
 def _onset_prior(late, column, for_fit, k_late):
     return math.log(1 - late[column]) if for_fit else math.log(late[column] / k_late)
@@ -51,7 +61,7 @@ def _onset_prior(late, column, for_fit, k_late):
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, odd, fresh, wet_hours, wet_at_onset, qd, w, qe, step_counts_l, capacity_l, onset_us, onset_l, late,
+    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_at_onset, qd, w, qe, step_counts_l, capacity_l, onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since,
 ):  # fmt: skip
     """Fill one port's row of log-likelihoods from its pairs (all arrays are of that port)."""
@@ -126,7 +136,8 @@ def weigh_port(
     # Start wrong: either the record shows it (no offset against the true start), or every look is off by one figure.
     value, offset = pk.offset_loglik(d, x, bridge, misread, qd, w, qe, 0, capacity_l)
     _merge(loglik, parameter, since, best, START, base + math.log(0.6), np.nan, onset_us[0])
-    _merge(loglik, parameter, since, best, START, value + math.log(0.4), offset, onset_us[0])
+    slip = 2.5 if _is_slip(offset, qd, 2 * pk._noise_l(1.0, qd, w, qe, bridge[0])) else 0.0
+    _merge(loglik, parameter, since, best, START, value + slip + math.log(0.4), offset, onset_us[0])
     n = d.shape[0]
     for first in range(n):
         value, offset = pk.offset_loglik(d, x, bridge, misread, qd, w, qe, first, capacity_l)
@@ -134,14 +145,15 @@ def weigh_port(
         # A new dial starts near nothing: it shows no more than what was used since.
         change = (2.0 + 4.0 * fresh[first] if odd[first] else -1.5) - math.log(n + 0.0)
         _merge(loglik, parameter, since, best, EXCHANGED, value + change, offset, between)
-        down = -math.log(n + 0.0) if offset < 0 else -4.0
+        down = -math.log(n + 0.0) if offset < 0 and falls else -7.0
         _merge(loglik, parameter, since, best, RESET, value + down, offset, between)
     # A reset or exchange after the last look leaves every pair clean.
     _merge(loglik, parameter, since, best, EXCHANGED, base + math.log(0.15), np.nan, 0)
     _merge(loglik, parameter, since, best, RESET, base + math.log(0.3), np.nan, 0)
     modulus = step_counts_l * 1000.0
     options = 0
-    while modulus < capacity_l * 0.5 and options < 8:
+    # An early turn is a fall of the index: without one in the reads there was no turn.
+    while falls and modulus < capacity_l * 0.5 and options < 8:
         value, turns = pk.capacity_loglik(d, x, bridge, misread, qd, w, qe, modulus)
         if turns > 0:
             _merge(loglik, parameter, since, best, DIGITS, value + math.log(0.1), modulus, onset_us[0])
@@ -163,7 +175,7 @@ def weigh_port(
 
 @njit(cache=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, odd, fresh, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l, onset_us, onset_l, late,
+    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l, onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since, used,
 ):  # fmt: skip
     """Run ``weigh_port`` over the fleet on the usable pairs of each port."""
@@ -175,7 +187,7 @@ def weigh_all(
             rows = np.concatenate((rows[:12], rows[-12:]))
         used[f] = rows.shape[0]
         weigh_port(
-            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], wet_hours[rows],
+            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], falls[f], wet_hours[rows],
             wet_at_onset[f],
             qd[f], w[f], qe[f], qe[f], capacity_l[f], onset_us[f], onset_l[f], late,
             decade_ratio, decade_prior, unit_ratio, unit_prior, loglik[f], parameter[f], since[f],
@@ -213,6 +225,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l, np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12)
     )
     fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
+    falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
     late = np.full(N_FAULTS, 0.5)
     for code, share in LATE_SHARE.items():
         late[COLUMN[code]] = share
@@ -235,7 +248,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block = Block.blank("pairs", n, says)
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
     weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh,
+        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh, falls,
         pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, onsets.at_us,
         onsets.index_l, late, DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
         block.parameter, block.since_us, used,

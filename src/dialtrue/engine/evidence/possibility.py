@@ -93,7 +93,7 @@ def weigh(case: Case) -> Block:
 
     block = Block.blank("possibility", n, says)
     none = kind == 0
-    block.add("digit_slip", none & ~beyond, np.log(0.35))
+    block.add("digit_slip", none & ~beyond, np.log(0.1))
     block.add("index_reset", none, np.log(0.03))
     block.add("meter_reversed", none, np.log(0.45))
     block.add("duplicate_serial", none & ~clash, np.log(0.6))
