@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 
 from dialtrue.domain.errors.input_files import DamagedFile, FileTooLarge
-from dialtrue.files.limits import MAX_CELLS, MAX_TABLE_BYTES
+from dialtrue.files.limits import BLOCK_BYTES, MAX_CELLS, MAX_TABLE_BYTES
 from dialtrue.files.problems import RowProblem
 from dialtrue.files.text_in import CheckedText
 
@@ -50,7 +50,7 @@ def read_csv(path: Path, name: str, known: tuple[str, ...]) -> RawTable:
     DialtrueError
         One of the errors of ``errors/input_files.py``: encoding, separator, header, size, damage.
     """
-    with CheckedText(path, name, known, block_bytes=MAX_TABLE_BYTES, most=MAX_TABLE_BYTES) as text:
+    with CheckedText(path, name, known, block_bytes=BLOCK_BYTES, most=MAX_TABLE_BYTES) as text:
         first_line, parts = 0, []
         for block in text.blocks():
             first_line = first_line or block.first_line

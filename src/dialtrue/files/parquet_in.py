@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import pyarrow as pa
@@ -20,6 +21,9 @@ from dialtrue.domain.errors.input_files import (
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.limits import MAX_CELLS, MAX_COLUMNS, MAX_TABLE_BYTES, MAX_TABLE_ROWS
 
+SPOILT: Final = (pa.ArrowException, OSError, ValueError, NotImplementedError)
+"""What the Parquet library raises for spoilt files (names that are not UTF-8 come as ValueError)."""
+
 
 def open_parquet(path: Path, name: str, known: tuple[str, ...]) -> pq.ParquetFile:
     """Open a Parquet file and look at its foot.
@@ -31,15 +35,15 @@ def open_parquet(path: Path, name: str, known: tuple[str, ...]) -> pq.ParquetFil
     try:
         if path.stat().st_size == 0:
             raise EmptyFile(file=name, header=", ".join(known[:4]) + " …")
-        opened = pq.ParquetFile(path, memory_map=False, read_dictionary=[])
-    except (pa.ArrowException, OSError) as error:
+        opened = pq.ParquetFile(path)
+    except SPOILT as error:
         raise broken(name, error) from error
     width = opened.metadata.num_columns
     if width > MAX_COLUMNS:
         raise HeaderTooLarge(file=name, size=f"{width:,} columns", limit=f"{MAX_COLUMNS:,} columns")
     try:
         names = opened.schema_arrow.names
-    except (pa.ArrowException, OSError) as error:
+    except SPOILT as error:
         raise broken(name, error) from error
     for column in known:
         if names.count(column) > 1:
@@ -84,7 +88,8 @@ def read_parquet(path: Path, name: str, known: tuple[str, ...]) -> RawTable:
     try:
         text = [field.name for field in opened.schema_arrow if _is_text(field.type)]
         # Text stays as dictionaries until its true size is known: a page of ten bytes may repeat a long text.
-        table = pq.read_table(path, read_dictionary=text)
+        table = pq.ParquetFile(path, read_dictionary=text).read()
+        table.validate(full=True)
         columns = {}
         left = MAX_TABLE_BYTES
         for column in table.column_names:
@@ -94,7 +99,7 @@ def read_parquet(path: Path, name: str, known: tuple[str, ...]) -> RawTable:
             if left < 0:
                 raise FileTooLarge(file=name, limit=f"{MAX_TABLE_BYTES // 1_000_000:,} MB when unpacked")
             columns[column] = plain_column(flat)
-    except (pa.ArrowException, OSError, ValueError, NotImplementedError) as error:
+    except SPOILT as error:
         raise broken(name, error) from error
     columns.pop("_row", None)
     return RawTable(name, columns, np.arange(1, rows + 1, dtype=np.int64))

@@ -17,7 +17,7 @@ from dialtrue.files.csv_in import RawTable
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import MAX_ROW_GROUP_ROWS
 from dialtrue.files.normalise import fits, wrong_type
-from dialtrue.files.parquet_in import broken, open_parquet, plain_column
+from dialtrue.files.parquet_in import SPOILT, broken, open_parquet, plain_column
 from dialtrue.files.reads_part import NEEDED, READS_BOUNDED, ReadsPart, ReadsRules, careful_part, flag_codes
 
 _KNOWN: Final = tuple(column.name for column in READS.columns)
@@ -61,32 +61,42 @@ def parquet_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPar
         if to in ("endpoint_serial", "flag"):
             words.append(column)
     plain.close()
+    first_row, done = 1, 0
+    for table, share in _tables(path, name, words, list(wanted)):
+        table = table.rename_columns([wanted[column] for column in table.column_names])
+        done += share
+        part = _fast(table, first_row, done, name, rules)
+        yield part if part is not None else _careful(table, first_row, done, name, rules)
+        first_row += table.num_rows
+
+
+def _tables(path: Path, name: str, words: list[str], columns: list[str]) -> Iterator[tuple[pa.Table, int]]:
+    """Yield each row group, in slices if it is very large, with its share of the file's bytes."""
     try:
         opened = pq.ParquetFile(path, read_dictionary=words)
-        first_row = 1
-        done = 0
         for group in range(opened.metadata.num_row_groups):
             about = opened.metadata.row_group(group)
             if about.total_byte_size > MAX_GROUP_BYTES:
                 raise FileTooLarge(file=name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
             size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))
-            for table in _tables(opened, group, about.num_rows, list(wanted)):
-                table = table.rename_columns([wanted[column] for column in table.column_names])
-                part = _fast(table, first_row, done + size, name, rules)
-                yield part if part is not None else _careful(table, first_row, done + size, name, rules)
-                first_row += table.num_rows
-            done += size
-    except (pa.ArrowException, OSError) as error:
+            if about.num_rows <= MAX_ROW_GROUP_ROWS:
+                yield _sound(opened.read_row_group(group, columns=columns)), size
+                continue
+            for batch in opened.iter_batches(batch_size=_SLICE_ROWS, row_groups=[group], columns=columns):
+                yield _sound(pa.Table.from_batches([batch])), size * batch.num_rows // about.num_rows
+    except SPOILT as error:
         raise broken(name, error) from error
 
 
-def _tables(opened: pq.ParquetFile, group: int, rows: int, columns: list[str]) -> Iterator[pa.Table]:
-    """Yield a row group whole, or in slices if it is very large."""
-    if rows <= MAX_ROW_GROUP_ROWS:
-        yield opened.read_row_group(group, columns=columns)
-        return
-    for batch in opened.iter_batches(batch_size=_SLICE_ROWS, row_groups=[group], columns=columns):
-        yield pa.Table.from_batches([batch])
+def _sound(table: pa.Table) -> pa.Table:
+    """Check that text is UTF-8: of a dictionary once for each word; raises what the Parquet library raises."""
+    for column in table.columns:
+        for chunk in column.chunks:
+            if pa.types.is_dictionary(chunk.type):
+                chunk.dictionary.validate(full=True)
+            elif not pa.types.is_primitive(chunk.type):
+                chunk.validate(full=True)
+    return table
 
 
 def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: ReadsRules) -> ReadsPart | None:
