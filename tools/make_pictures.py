@@ -48,11 +48,10 @@ def terminal_picture(lines: list[str], *, title: str) -> str:
 
 def main() -> int:
     """Simulate, watch, draw."""
-    from dialtrue.services.watch import watch_folder
-
     from dialtrue.engine.simulation.town import TownPlan
     from dialtrue.interfaces.cli.output import watch_lines
     from dialtrue.services.simulate import simulate_town
+    from dialtrue.services.watch import watch_folder
 
     with tempfile.TemporaryDirectory(prefix="dialtrue-picture-") as scratch:
         town, labels = Path(scratch, "town"), Path(scratch, "labels")

@@ -8,6 +8,7 @@ import pytest
 
 from dialtrue.interfaces.cli import run
 from dialtrue.interfaces.cli.demo import MARK, _whole_or_nothing
+from tests.support.html_pages import Page
 
 
 def test_a_folder_of_somebodys_own_files_is_left_alone(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -51,3 +52,29 @@ def test_the_demo_says_that_the_town_is_invented(tmp_path: Path) -> None:
     with _whole_or_nothing(tmp_path / "town"):
         pass
     assert "invented" in (tmp_path / "town" / MARK).read_text(encoding="utf-8")
+
+
+def test_a_small_demo_runs_from_end_to_end(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    place = tmp_path / "town"
+    assert run(["demo", "--registers", "60", "--days", "28", "--seed", "3", "--out", str(place), "--no-open"]) == 0
+    assert {"report.html", "findings.csv", "crossings.csv", "town", "labels", MARK} == {p.name for p in place.iterdir()}
+    assert {"sites.csv", "fittings.csv", "dial_reads.csv", "reads.parquet"} <= {
+        p.name for p in (place / "town").iterdir()
+    }
+    assert not list((place / "town").glob("*label*"))
+    text = capsys.readouterr().out
+    assert "invented town" in text
+    assert "planted fault" in text
+    assert max(len(line) for line in text.splitlines() if str(place) not in line) <= 100
+    page = Page((place / "report.html").read_text(encoding="utf-8"))
+    assert page.problems == []
+    assert len(page.identities) == len(set(page.identities))
+    assert set(page.references) <= set(page.identities)
+
+
+def test_the_same_seed_gives_the_same_findings(tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        run(["demo", "--registers", "30", "--days", "21", "--seed", "5", "--out", str(tmp_path / name), "--no-open"])
+    first, second = ((tmp_path / name / "findings.csv").read_bytes() for name in ("one", "two"))
+    assert first == second
+    assert (tmp_path / "one/report.html").read_bytes() == (tmp_path / "two/report.html").read_bytes()

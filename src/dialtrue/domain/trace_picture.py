@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass
 
 from dialtrue.domain.dial import Dial
@@ -13,10 +14,11 @@ from dialtrue.domain.watch_result import DialPoint, PortTrace
 
 @dataclass(frozen=True, slots=True)
 class TracePicture:
-    """The picture and the dial read it stands for."""
+    """The picture and the dial read it stands for; ``at_fitting`` says that nobody has read the dial since."""
 
     point: DialPoint
     lined_up: LinedUp
+    at_fitting: bool
 
 
 def picture_of(trace: PortTrace) -> TracePicture | None:
@@ -52,7 +54,8 @@ def picture_of(trace: PortTrace) -> TracePicture | None:
                 resolution=trace.dial_resolution or None,
             )
             index = Index.of(digits=trace.index_digits, unit=trace.index_unit, resolution=trace.index_resolution or 1)
-            return TracePicture(point, line_up(dial, point.dial_text, index, point.index_count))
+            at_fitting = trace.fitted_at is not None and abs(point.at - trace.fitted_at) < dt.timedelta(days=1)
+            return TracePicture(point, line_up(dial, point.dial_text, index, point.index_count), at_fitting)
         except DialtrueError:
             continue
     return None

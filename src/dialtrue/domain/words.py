@@ -217,7 +217,7 @@ def summary_sentence(summary: WatchSummary) -> str:
     if not summary.visits and not summary.remote_checks:
         return f"{watched}: nothing asks for a visit or a check."
     asks = [counted(summary.visits, "visit")] if summary.visits else []
-    asks += [counted(summary.remote_checks, "desk check")] if summary.remote_checks else []
+    asks += [counted(summary.remote_checks, "check")] if summary.remote_checks else []
     return f"{watched}: {', '.join(asks)}, {volume_text(summary.volume_at_stake_l, summary.unit)} at stake."
 
 

@@ -70,5 +70,5 @@ def test_one_thing_is_not_plural() -> None:
 
 def test_summary_names_visits_desk_checks_and_volume_at_stake() -> None:
     sentence = summary_sentence(watch_result().summary)
-    assert sentence.startswith("6 ports, 8,640 reads, 1 Mar to 30 Apr 2025: 2 visits, 1 desk check")
+    assert sentence.startswith("6 ports, 8,640 reads, 1 Mar to 30 Apr 2025: 2 visits, 1 check,")
     assert "6,378 gal at stake" in sentence

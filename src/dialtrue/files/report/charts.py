@@ -142,33 +142,24 @@ def _labels(
     font: int,
 ) -> list[dict[str, Any]]:
     """Name each series where it ends, instead of a legend; where the two ends meet, one label names both."""
-    volumes = [volume for _, volume in (*line, *dial)]
-    height = (max(volumes) - min(volumes)) or 1.0
-    texts: list[tuple[dt.datetime, float, str, str, int]] = []
-    if line and dial:
-        near = min(line, key=lambda point: abs(point[0] - dial[-1][0]))
-        gap = (dial[-1][1] - near[1]) / height
-        if abs(gap) < 0.09:
-            texts.append((dial[-1][0], max(dial[-1][1], near[1]), "dial and index", INK, -11))
-        else:
-            up = gap > 0
-            texts.append((dial[-1][0], dial[-1][1], "dial", INK, -11 if up else 13))
-            texts.append(
-                (near[0], near[1], "index", WATER, 13 if up and near[1] > min(volumes) + 0.12 * height else -9)
-            )
-    elif line:
-        texts.append((line[-1][0], line[-1][1], "index", WATER, -9))
-    elif dial:
-        texts.append((dial[-1][0], dial[-1][1], "dial", INK, -11))
+    texts = _names(line, dial)
+    times = [at for at, _ in (*line, *dial)]
+    early = min(times) + (max(times) - min(times)) / 4
     layers: list[dict[str, Any]] = [
         {
             "data": {"values": [{"at": _stamp(at), "volume": volume, "text": text}]},
-            "mark": {"type": "text", "align": "right", "dx": -3, "dy": dy, "color": color, "fontSize": font + 1},
+            "mark": {
+                "type": "text",
+                "align": "left" if at < early else "right",
+                "dx": 8 if at < early else -3,
+                "dy": dy,
+                "color": color,
+                "fontSize": font + 1,
+            },
             "encoding": {"x": x, "y": y, "text": {"field": "text"}},
         }
         for at, volume, text, color, dy in texts
     ]
-    times = [at for at, _ in (*line, *dial)]
     if since is not None and min(times) <= since <= max(times):
         left = (since - min(times)) > 0.7 * (max(times) - min(times))
         layers.append(
@@ -182,6 +173,28 @@ def _labels(
             }
         )  # fmt: skip
     return layers
+
+
+def _names(
+    line: list[tuple[dt.datetime, float]], dial: list[tuple[dt.datetime, float]]
+) -> list[tuple[dt.datetime, float, str, str, int]]:
+    """Say where each series is named: place, words, colour, and how far above (negative) or below in pixels."""
+    if not line or not dial:
+        at, volume = (line or dial)[-1]
+        return [(at, volume, "index", WATER, -9) if line else (at, volume, "dial", INK, -11)]
+    volumes = [volume for _, volume in (*line, *dial)]
+    height = (max(volumes) - min(volumes)) or 1.0
+    (dial_at, dial_volume), (line_at, line_volume) = dial[-1], line[-1]
+    apart = abs(line_at - dial_at) > 0.15 * (max(line_at, dial_at) - min(line[0][0], dial[0][0]))
+    gap = (dial_volume - line_volume) / height
+    if not apart and abs(gap) < 0.09:
+        return [(dial_at, max(dial_volume, line_volume), "dial and index", INK, -11)]
+    low = (line_volume - min(volumes)) / height < 0.12
+    beneath = gap > 0 and not apart and not low
+    return [
+        (dial_at, dial_volume, "dial", INK, 13 if gap < 0 and dial_volume > min(volumes) + 0.12 * height else -11),
+        (line_at, line_volume, "index", WATER, 14 if beneath else -9),
+    ]
 
 
 def charts_available() -> bool:

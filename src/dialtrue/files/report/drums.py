@@ -17,5 +17,6 @@ def drums_figure(trace: PortTrace) -> str:
     day = day_text(picture.point.at)
     title = printable(f"Dial and index of meter {trace.meter_serial} on {day}")
     drawn = drum_svg(picture.lined_up, title=title)
-    said = f"Seen {day}. {picture.lined_up.sentence}"
+    when = f"At the fitting, {day}; no dial has been read since." if picture.at_fitting else f"Seen {day}."
+    said = f"{when} {picture.lined_up.sentence}"
     return f'<figure><div class="lined">{drawn}</div><figcaption>{safe(said)}</figcaption></figure>'

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 import shutil
 import sys
@@ -76,29 +77,41 @@ def demo(
     """
     folder = _checked(out)
 
+    from dialtrue.engine.simulation.places import TOWN_NAME
     from dialtrue.engine.simulation.town import TownPlan
     from dialtrue.files.findings import write_crossings, write_findings
     from dialtrue.files.report import write_report
-    from dialtrue.interfaces.cli.output import watch_lines
+    from dialtrue.interfaces.cli.output import score_lines, watch_lines
     from dialtrue.interfaces.cli.progress import progress_bars
-    from dialtrue.interfaces.clock import now_utc
+    from dialtrue.services.compare_planted import read_planted, score_planted
     from dialtrue.services.simulate import simulate_town
     from dialtrue.services.watch import watch_folder
 
-    typer.echo(f"Alderwick, an invented town: {registers:,} registers, {days} days of hourly reads, seed {seed}.")
+    typer.echo(f"{TOWN_NAME}: {registers:,} registers, {days} days of hourly reads, seed {seed}.")
     plan = TownPlan(registers=registers, days=days, seed=seed)
+    at = plan.start + dt.timedelta(days=days)  # the town's own present, so that the same seed gives the same page
     with _whole_or_nothing(folder) as scratch:
         with progress_bars() as progress:
-            simulate_town(scratch / "town", scratch / "labels", plan, progress=progress)
-            result = watch_folder(scratch / "town", at=now_utc(), traces=12, progress=progress)
+
+            def simulating(done: int, total: int, what: str) -> None:
+                if progress is not None:
+                    progress(f"simulating: {what}", done, total)
+
+            simulate_town(scratch / "town", scratch / "labels", plan, progress=simulating)
+            result = watch_folder(scratch / "town", at=at, traces=12, progress=progress)
         write_findings(scratch / "findings.csv", result.findings)
         write_crossings(scratch / "crossings.csv", result.crossings)
-        write_report(scratch / "report.html", result, title="Alderwick, an invented town", at=now_utc())
+        write_report(scratch / "report.html", result, title=TOWN_NAME, at=at)
+        score = score_planted(read_planted(scratch / "labels"), result.findings)
     typer.echo("")
     typer.echo("\n".join(watch_lines(result, show=10)))
     typer.echo("")
+    typer.echo("\n".join(score_lines(score)))
+    typer.echo("")
     shown = folder.relative_to(Path.cwd()) if folder.is_relative_to(Path.cwd()) else folder
-    typer.echo(f"Written to {shown}: report.html, findings.csv, crossings.csv, town, labels")
+    typer.echo("The report (open it in a browser), the tables, the town and what was planted are in")
+    for name in ("report.html", "findings.csv", "crossings.csv", "town", "labels"):
+        typer.echo(f"  {shown / name}")
     report = folder / "report.html"
     if not no_open and sys.stdout.isatty() and _has_screen():
         webbrowser.open(report.as_uri())

@@ -4,12 +4,24 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from dialtrue.domain.faults import CATALOGUE, INNOCENT
 from dialtrue.domain.finding import Crossing, Finding
 from dialtrue.domain.watch_result import PortTrace, WatchResult
-from dialtrue.domain.words import day_text, interval_text, printable, probability_text, summary_sentence, volume_text
+from dialtrue.domain.words import (
+    counted,
+    day_text,
+    interval_text,
+    printable,
+    probability_text,
+    summary_sentence,
+    volume_text,
+)
 from dialtrue.interfaces.cli.drums import drum_lines
+
+if TYPE_CHECKING:  # the service draws in the table library, which help must not wait for
+    from dialtrue.services.compare_planted import PlantedScore
 
 WIDTH = 100
 DRUMS_SHOWN = 3
@@ -68,7 +80,8 @@ def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: s
     doubt = f"{finding.fault}: {probability_text(finding.probability)}"
     if finding.runner_up_probability >= 0.01:
         doubt += f"; else {finding.runner_up}, {finding.runner_up_probability:.2f}"
-    lines += wrapped(f"{doubt}. Since {day_text(finding.since)}. Volume error {error_text(finding, unit)}.")
+    since = "" if finding.since is None else f" Since {day_text(finding.since)}."
+    lines += wrapped(f"{doubt}.{since} Volume error {error_text(finding, unit)}.")
     if drums and trace is not None:
         lines += picture_lines(trace)
     if finding.next_check:
@@ -81,7 +94,7 @@ def picture_lines(trace: PortTrace) -> list[str]:
     from dialtrue.domain.trace_picture import picture_of
 
     picture = picture_of(trace)
-    if picture is None:
+    if picture is None or picture.at_fitting:
         return []
     dial, marks, index, *_ = drum_lines(picture.lined_up)  # the sentence and the notes would say the verdict again
     return [f"    {line}".rstrip()[:WIDTH] for line in (f"{dial}, {day_text(picture.point.at)}", marks, index)]
@@ -164,3 +177,20 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
         for sentence in result.said:
             lines += wrapped(sentence, indent=2)
     return lines
+
+
+def score_lines(score: PlantedScore) -> list[str]:
+    """Say how what was named compares with what was planted, misses and false alarms included."""
+    lines = [
+        "Compared with what was planted (kept apart, never read while judging)",
+        f"  {score.named:,} of {counted(score.planted, 'planted fault')} named rightly; "
+        f"{score.named_otherwise:,} asked for work under another name; {score.unnoticed:,} unnoticed.",
+        f"  Of {counted(score.sound, 'sound port')}, {score.sound_visits:,} would be visited for nothing and "
+        f"{score.sound_checks:,} checked from the desk.",
+        f"  Of {counted(score.innocent, 'leaking, unused or changed customer')}, {score.innocent_visits:,} would be "
+        "visited.",
+    ]
+    if score.missed:
+        rows = "; ".join(f"{code} {count} of {planted}" for code, count, planted in score.missed)
+        lines.append(f"  Not named: {rows}.")
+    return [part for line in lines for part in textwrap.wrap(line, WIDTH, subsequent_indent="    ")]
