@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import itertools
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -26,6 +25,9 @@ CHANGE_COSTS: Final[Mapping[str, float]] = {
 }
 """Relative cost of each kind of change. Our assumption: a setting is cheaper than a wire, a wire cheaper than another
 output of the register, that cheaper than a new cable, and another endpoint is the dearest; override by ``costs``."""
+
+CHANGE_ORDER: Final = ("input", "cable", "weight", "wiring", "edges", "pull_up", "debounce")
+"""Another input first: the settings that go with it are its own."""
 
 _RANK: Final[Mapping[str, int]] = {"fits": 0, "fits_with_care": 1, "unknown": 2, "does_not_fit": 3}
 
@@ -58,6 +60,9 @@ class Suggestion:
     changes: tuple[Change, ...]
     cost: float
     verdict: FitVerdict
+
+
+_Trial = tuple[tuple[Change, ...], Chain]
 
 
 def suggest(chain: Chain, choices: Choices, *, most: int = 5) -> list[Suggestion]:
@@ -94,15 +99,12 @@ def suggest(chain: Chain, choices: Choices, *, most: int = 5) -> list[Suggestion
     if present == 0:
         return []
     singles = _changes(chain, choices)
-    found = _better(chain, [(change,) for change in singles], choices, present)
+    found = _better([((change,), changed_chain(chain, change, choices)) for change in singles], choices, present)
     if len(found) < most:
         helped = {suggestion.changes[0] for suggestion in found}
-        pairs = [
-            pair
-            for pair in itertools.combinations(singles, 2)
-            if pair[0].kind != pair[1].kind and not helped.intersection(pair)
-        ]
-        found += _better(chain, list(pairs), choices, present)
+        found += _better(
+            _pairs(chain, [change for change in singles if change not in helped], choices), choices, present
+        )
     found.sort(key=_order)
     return found[:most]
 
@@ -113,16 +115,25 @@ def _order(suggestion: Suggestion) -> tuple[int, float, int, float]:
     return len(suggestion.changes), suggestion.cost, _RANK[suggestion.verdict.outcome], size
 
 
-def _better(chain: Chain, trials: list[tuple[Change, ...]], choices: Choices, present: int) -> list[Suggestion]:
+def _pairs(chain: Chain, singles: list[Change], choices: Choices) -> list[_Trial]:
+    """Return every pair of changes of two kinds; the second is taken from what the first leaves, in one order only."""
+    order = list(CHANGE_ORDER)
+    trials: list[_Trial] = []
+    for first in singles:
+        changed = changed_chain(chain, first, choices)
+        for second in _changes(changed, choices):
+            later = order.index(second.kind) > order.index(first.kind)
+            if later and (second in singles or first.kind == "input"):
+                trials.append(((first, second), changed_chain(changed, second, choices)))
+    return trials
+
+
+def _better(trials: list[_Trial], choices: Choices, present: int) -> list[Suggestion]:
     """Return the trials that end in *fits* or *fits with care*, and better than now."""
     found: list[Suggestion] = []
-    for changes in trials:
-        changed = chain
-        for change in sorted(changes, key=lambda change: change.kind != "input"):
-            changed = changed_chain(changed, change, choices)
+    for changes, changed in trials:
         verdict = judge(changed)
-        rank = _RANK[verdict.outcome]
-        if rank < min(present, 2):
+        if _RANK[verdict.outcome] < min(present, 2):
             cost = sum(choices.costs.get(change.kind, CHANGE_COSTS[change.kind]) for change in changes)
             found.append(Suggestion(changes, cost, verdict))
     return found
