@@ -147,18 +147,25 @@ class FoldOrder:
         if not rows.size:
             return times.utc_us
         if self.descending is None:
-            steps = np.diff(naive_us)
-            self.descending = bool(np.count_nonzero(steps < 0) > 2 * np.count_nonzero(steps > 0))
+            self.descending = _runs_backwards(naive_us, series)
         utc = times.utc_us.copy()
-        for row in rows.tolist():
+        # New to old: read from the end, and keep nothing for the next block, which lies before this one in time.
+        last = {} if self.descending else self.last
+        for row in rows[::-1].tolist() if self.descending else rows.tolist():
             key, now = series[row], int(naive_us[row])
-            then, turned = self.last.get(key, (None, False))
+            then, turned = last.get(key, (None, False))
             if then is not None and abs(now - then) > DAY_US:
                 then, turned = None, False
-            if then is not None and (now >= then if self.descending else now <= then):
-                turned = True
-            self.last[key] = (now, turned)
-            # Old to new: the second pass is the second occurrence. New to old: the first pass is.
-            if turned != self.descending:
+            turned = turned or (then is not None and now <= then)
+            last[key] = (now, turned)
+            if turned:
                 utc[row] = times.second_utc_us[row]
         return utc
+
+
+def _runs_backwards(naive_us: np.ndarray, series: np.ndarray) -> bool:
+    """Tell whether a file runs from new to old, by the steps within a series, or by all where no series has two rows."""
+    steps = np.diff(naive_us)
+    within = steps[series[1:] == series[:-1]]
+    steps = within if within.size else steps
+    return bool(np.count_nonzero(steps < 0) > 2 * np.count_nonzero(steps > 0))
