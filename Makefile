@@ -31,7 +31,7 @@ docs: $(READY) ## Write the generated pages and pictures again
 	@$(BIN)/python tools/make_pictures.py
 
 bench: $(READY) ## Measure speed on this machine
-	@$(BIN)/python -m benchmarks $(ARGS)
+	@for bench in benchmarks/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
 
 format: $(READY) ## Lay the code out and mend what can be mended by itself
 	@$(BIN)/ruff format . && $(BIN)/ruff check --fix .

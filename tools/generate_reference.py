@@ -151,7 +151,7 @@ def cli_page() -> str:
             shown = "" if default in (None, False, ()) or callable(default) else f"`{default}`"
             rows.append((f"`{spelled}`", getattr(parameter, "help", "") or "", shown))
         words = inspect.cleandoc(command.help or "").split("\n\n")
-        about = [part if not part.startswith("Example:") else f"Example: `{part[9:].strip()}`" for part in words]
+        about = [f"Example: `{' '.join(part[8:].split())}`" if part.startswith("Example:") else part for part in words]
         parts += [f"## `dialtrue {name}`", *about, grid(("", "what", "default"), rows)]
     return "\n\n".join(parts)
 

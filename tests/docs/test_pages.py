@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import re
 import shlex
 from pathlib import Path
@@ -91,8 +92,11 @@ def test_make_targets_that_pages_show_exist() -> None:
 
 @pytest.mark.parametrize("path", PAGES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_python_examples_run(path: Path) -> None:
+    outcome = doctest.testfile(str(path), module_relative=False)
+    assert outcome.failed == 0
     for block in blocks(path, "python"):
-        exec(compile(block, str(path), "exec"), {})
+        if ">>>" not in block:
+            exec(compile(block, str(path), "exec"), {})
 
 
 def test_how_tos_say_what_is_needed_and_how_to_tell_it_worked() -> None:
