@@ -167,8 +167,10 @@ def _whole(text: pa.Array, column: Column) -> Cells:
     cells = Cells(numbers)
     if said.any():
         cells.said.append((said, "written with a point or an exponent, taken because they are exactly whole"))
-    _refuse(cells, known & ~mask(numbers.is_valid()), "a whole number", "Write digits only, such as 417733.",
-            "NOT-A-WHOLE-NUMBER")  # fmt: skip
+    empty = known & ~mask(numbers.is_valid())
+    _refuse(cells, empty & plain, *_range_words(column))
+    remedy = "Write digits only, such as 417733."
+    _refuse(cells, empty & ~plain, "a whole number", remedy, "NOT-A-WHOLE-NUMBER")
     return _in_range(cells, column)
 
 

@@ -13,6 +13,7 @@ from dialtrue.domain.contracts import Column, Form, Table
 from dialtrue.domain.errors.input_files import WrongColumnType
 from dialtrue.files.cells import IDENTIFIERS, SERIALS, Cells, Fault, as_text, blank_to_null, mask, parse
 from dialtrue.files.csv_in import RawTable
+from dialtrue.files.date_order import Order, settle_order
 from dialtrue.files.findings import ARROW_TYPE
 from dialtrue.files.headers import folded_header, settle_header
 from dialtrue.files.limits import FUTURE_DAYS
@@ -22,7 +23,6 @@ from dialtrue.files.times import (
     TIME_FORM,
     Moments,
     apply_order,
-    date_order,
     moments,
     slashed,
     time_cells,
@@ -33,7 +33,6 @@ from dialtrue.files.zone import DAY_US, FOLD_RULE, GAP_RULE, FoldOrder
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _FAR_US: Final = int((dt.datetime(2200, 1, 1, tzinfo=dt.UTC) - _EPOCH).total_seconds()) * 1_000_000
 _FIRST_ENDPOINT_US: Final = int((dt.datetime(2000, 1, 1, tzinfo=dt.UTC) - _EPOCH).total_seconds()) * 1_000_000
-ORDERS: Final = ("day-first", "month-first", "year-first")
 _SERIES: Final = ("meter_serial", "endpoint_serial", "port", "station")
 _SPEAKS_OF_THE_PAST: Final = frozenset({"fittings", "dial_reads", "reads", "alarms"})
 
@@ -57,9 +56,16 @@ def time_bounds(table: str, at: dt.datetime) -> tuple[int, int]:
 
 
 def normalise(
-    raw: RawTable, table: Table, log: ProblemLog, *, zone: str, at: dt.datetime, order: FoldOrder | None = None,
+    raw: RawTable,
+    table: Table,
+    log: ProblemLog,
+    *,
+    zone: str,
+    at: dt.datetime,
+    order: FoldOrder | None = None,
+    dates: Order | None = None,
     whole: bool = True,
-) -> pa.Table:  # fmt: skip
+) -> pa.Table:
     """Bring a table into the contract's form.
 
     Parameters
@@ -76,6 +82,8 @@ def normalise(
         The time of the run, aware.
     order : FoldOrder, optional
         What earlier blocks of the same file have settled of repeated hours.
+    dates : Order, optional
+        The order of dates where the whole file has settled it already.
     whole : bool
         ``raw`` is the whole file: rows that copy another are left out, and what was counted is said at once.
 
@@ -100,7 +108,7 @@ def normalise(
         lines = raw.lines[written]
     else:
         numbers, lines = raw.number_cells, raw.lines
-    work = _Work(raw.file, table, columns, lines, numbers, log, zone, at, order or FoldOrder())
+    work = _Work(raw.file, table, columns, lines, numbers, log, zone, at, order or FoldOrder(), dates)
     result = work.run()
     if not whole:
         return result
@@ -163,8 +171,9 @@ class _Work:
     def __init__(
         self, file: str, table: Table, columns: dict[str, pa.Array], lines: np.ndarray,
         number_cells: dict[str, np.ndarray], log: ProblemLog, zone: str, at: dt.datetime, order: FoldOrder,
+        dates: Order | None,
     ) -> None:  # fmt: skip
-        self.order = order
+        self.order, self.dates = order, dates
         self.file, self.table, self.columns, self.lines = file, table, columns, lines
         self.number_cells, self.log, self.zone, self.at = number_cells, log, zone, at
         self.bad = np.zeros(len(lines), bool)
@@ -239,11 +248,7 @@ class _Work:
         other = {name: slashed(self.columns[name], stamps[name].odd) for name in names}
         if not any(rows.any() for rows in other.values()):
             return stamps
-        first = next(name for name in names if other[name].any())
-        row = int(np.flatnonzero(other[first])[0])
-        texts = [t for name in names for t in as_text(self.columns[name]).filter(pa.array(other[name])).to_pylist()]
-        example = as_text(self.columns[first])[row].as_py()
-        order = settle_order(self.table.name, self.file, first, int(self.lines[row]), example, texts, self.log)
+        order = self.dates or self._settle_order(names, other)
         for name in names:
             if order.taken is not None:
                 apply_order(self.columns[name], stamps[name], other[name], order.taken)
@@ -253,6 +258,13 @@ class _Work:
                 form = DAY_FORM if _form(self.table, name) == "day" else TIME_FORM
                 self._fault(name, Fault(left, form, order.remedy, "DATE-ORDER"))
         return stamps
+
+    def _settle_order(self, names: list[str], other: dict[str, np.ndarray]) -> Order:
+        first = next(name for name in names if other[name].any())
+        row = int(np.flatnonzero(other[first])[0])
+        texts = [t for name in names for t in as_text(self.columns[name]).filter(pa.array(other[name])).to_pylist()]
+        example = as_text(self.columns[first])[row].as_py()
+        return settle_order(self.table.name, self.file, first, int(self.lines[row]), example, texts, self.log)
 
     def _times(self, column: Column, found: Moments) -> Cells:
         naive = bool(found.naive.any())
@@ -361,41 +373,6 @@ class _Work:
         if not renamed:
             return text
         return pa.array([renamed.get(word, word) for word in trimmed.to_pylist()], pa.string())
-
-
-class Order:
-    """What came of the order of dates: the order taken, or the remedy for the rows refused."""
-
-    __slots__ = ("remedy", "taken")
-
-    def __init__(self, taken: str | None, remedy: str) -> None:
-        self.taken = taken
-        self.remedy = remedy
-
-
-def settle_order(
-    table: str, file: str, column: str, line: int, example: str, texts: list[str], log: ProblemLog
-) -> Order:
-    """Offer the order of dates that the file itself settles, or ask.
-
-    Returns
-    -------
-    Order
-        ``taken`` is the order accepted, if any; ``remedy`` is what a refused row is told. Never raises.
-    """
-    iso = "Write dates as 2026-03-31"
-    order = date_order(texts)
-    word = {"day-first": "day/month/year", "month-first": "month/day/year", "year-first": "year/month/day"}
-    named = next((o for o in ORDERS if f"dates:{table}:{o}" in log.accept), None)
-    if named is not None or order is not None:
-        chosen = named or order or ""
-        key = f"dates:{table}:{chosen}"
-        why = "named by you" if named else "a part above 12 can only be a day (or four digits a year)"
-        why += f"; {count_of(len(texts), 'date')} in the file are read so"
-        if log.offer(Repair(key, "dates", file, line, column, example, word[chosen], why)):
-            return Order(chosen, f"{iso}; this one does not fit {word[chosen]}.")
-        return Order(None, f"{iso}, or accept {key} to read the file's dates as {word[chosen]}.")
-    return Order(None, f"{iso}, or say the order: accept dates:{table}:day-first or dates:{table}:month-first.")
 
 
 def _form(table: Table, name: str) -> Form | None:

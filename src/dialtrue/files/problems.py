@@ -60,6 +60,7 @@ class ProblemLog:
     notes: list[str] = field(default_factory=list)
     accept: tuple[str, ...] = ()
     tallies: dict[tuple[str, str], tuple[int, list[int]]] = field(default_factory=dict)
+    offered: set[str] = field(default_factory=set)
     naive_seen: bool = False
     """Some time had no offset, so that the programme's zone mattered."""
 
@@ -84,8 +85,11 @@ class ProblemLog:
         return any(word == "all" or key == word or key.startswith(word + ":") for word in self.accept)
 
     def offer(self, repair: Repair) -> bool:
-        """List the repair; return True if it was accepted and is to be made."""
+        """List the repair once; return True if it was accepted and is to be made."""
         taken = self.takes(repair.key)
+        if repair.key in self.offered:
+            return taken
+        self.offered.add(repair.key)
         (self.accepted if taken else self.repairs).append(repair)
         return taken
 

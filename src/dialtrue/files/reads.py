@@ -18,7 +18,6 @@ from dialtrue.files.reads_csv import csv_parts
 from dialtrue.files.reads_parquet import parquet_parts, rows_in
 from dialtrue.files.reads_part import ReadsPart, ReadsRules
 from dialtrue.files.serials import KnownSerials
-from dialtrue.files.zone import FoldOrder
 
 _UNSORTED_SAMPLE: Final = 4096
 
@@ -123,7 +122,7 @@ class ReadsSource:
         self._log.counts.clear()
         done = 0
         for path, name, size in zip(self._files, self._names, self._sizes, strict=True):
-            self._rules.order = FoldOrder()
+            self._rules.begin_file()
             parts = parquet_parts if _is_parquet(path) else csv_parts
             rows = 0
             for part in parts(path, name, self._rules):
@@ -167,7 +166,7 @@ class ReadsSource:
         """Return the serial under which an endpoint is known, where a repair says so and is accepted."""
         bare = serial.strip()
         if bare != serial and self._log.offer(
-            Repair(f"spaces:reads:{bare}", "spaces", "reads", 0, "endpoint_serial", serial, bare,
+            Repair("spaces:reads:endpoint_serial", "spaces", "reads", 0, "endpoint_serial", serial, bare,
                    "the serial has white space around it")):  # fmt: skip
             serial = bare
         if serial in self._known.serials:

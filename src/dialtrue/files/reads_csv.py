@@ -10,11 +10,13 @@ import pyarrow as pa
 import pyarrow.csv as pacsv
 
 from dialtrue.domain.contracts import READS
-from dialtrue.files.csv_in import split_rows
+from dialtrue.files.csv_in import RawTable, split_rows
+from dialtrue.files.date_order import Order, settle_order
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import BLOCK_BYTES
 from dialtrue.files.reads_part import NEEDED, READS_BOUNDED, ReadsPart, ReadsRules, careful_part, flag_codes
 from dialtrue.files.text_in import Block, CheckedText
+from dialtrue.files.times import slashed
 
 _WORDS = pa.dictionary(pa.int32(), pa.string())
 _TIMES = (pa.timestamp("us", tz="UTC"), pa.timestamp("us"))
@@ -53,8 +55,32 @@ def csv_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPart]:
                     times.insert(0, kind)
                     break
             if part is None:
-                part = careful_part(split_rows(block.data, header, name, block.first_line), rules, block.bytes_done)
+                raw = split_rows(block.data, header, name, block.first_line)
+                if rules.dates is None and _slashed(raw).any():
+                    rules.dates = _whole_order(path, name, header, rules)
+                part = careful_part(raw, rules, block.bytes_done)
             yield part
+
+
+def _slashed(raw: RawTable) -> np.ndarray:
+    """Return the rows whose time is a date that is not ISO 8601."""
+    return slashed(raw.columns["at"], np.ones(len(raw.lines), bool))
+
+
+def _whole_order(path: Path, name: str, header: list[str], rules: ReadsRules) -> Order:
+    """Settle the order of dates by every row of the file: the one day above 12 may stand at its end."""
+    texts: dict[str, None] = {}
+    first: tuple[int, str] | None = None
+    with CheckedText(path, name, _KNOWN, block_bytes=BLOCK_BYTES, most=None) as text:
+        for block in text.blocks():
+            raw = split_rows(block.data, header, name, block.first_line)
+            rows = _slashed(raw)
+            written = raw.columns["at"].filter(pa.array(rows)).to_pylist()
+            if written and first is None:
+                first = (int(raw.lines[np.argmax(rows)]), written[0])
+            texts.update(dict.fromkeys(stamp[:10] for stamp in written))
+    line, example = first or (0, "")
+    return settle_order("reads", name, "at", line, example, list(texts), rules.log)
 
 
 def _fast(

@@ -13,6 +13,7 @@ import pyarrow as pa
 
 from dialtrue.domain.contracts import FLAGS, READS, Table
 from dialtrue.files.csv_in import RawTable
+from dialtrue.files.date_order import Order
 from dialtrue.files.limits import MAX_INDEX, MAX_SERIAL_CHARACTERS
 from dialtrue.files.normalise import normalise, time_bounds
 from dialtrue.files.problems import ProblemLog
@@ -56,11 +57,17 @@ class ReadsRules:
     at: dt.datetime
     log: ProblemLog
     order: FoldOrder = field(default_factory=FoldOrder)
+    dates: Order | None = None
     low_us: int = 0
     high_us: int = 0
 
     def __post_init__(self) -> None:
         self.low_us, self.high_us = time_bounds("reads", self.at)
+
+    def begin_file(self) -> None:
+        """Forget what was settled of the file before."""
+        self.order = FoldOrder()
+        self.dates = None
 
     def holds(self, part: ReadsPart) -> bool:
         """Tell whether every read of a part is within bounds and every serial is a serial."""
@@ -118,7 +125,9 @@ def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart
 
     Raises what ``normalise`` raises.
     """
-    table = normalise(raw, READS_BOUNDED, rules.log, zone=rules.zone, at=rules.at, order=rules.order, whole=False)
+    table = normalise(
+        raw, READS_BOUNDED, rules.log, zone=rules.zone, at=rules.at, order=rules.order, dates=rules.dates, whole=False
+    )
     serial = _one(table["endpoint_serial"]).dictionary_encode()
     flag = _one(table["flag"]).dictionary_encode()
     flag_lut = np.append(flag_codes(flag.dictionary.to_pylist()), np.int8(0))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,6 +11,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from dialtrue.files.cells import Cells, Fault, as_text, blank_to_null, mask
+from dialtrue.files.date_order import read_ordered
 from dialtrue.files.zone import FoldOrder, local_to_utc
 
 UTC_US: Final = pa.timestamp("us", tz="UTC")
@@ -24,9 +24,6 @@ _NO_SUCH_DAY: Final = r"^[0-9]{4}-(02-3[01]|(04|06|09|11)-31)"
 SLASHED: Final = (
     r"^([0-9]{4}[/.][0-9]{1,2}[/.][0-9]{1,2}|[0-9]{1,2}[/.-][0-9]{1,2}[/.-][0-9]{4})"
     r"([T ]+[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?( ?[AaPp][Mm])?)?$"
-)
-_SLASHED_PARTS: Final = re.compile(
-    r"^(\d{1,4})[/.-](\d{1,2})[/.-](\d{1,4})(?:[T ]+(\d{1,2}):(\d{2})(?::(\d{2}))?(?: ?([AaPp])[Mm])?)?$"
 )
 TIME_FORM: Final = "a time such as 2026-03-31T14:05:00Z, or 2026-03-31 14:05 in the programme's zone"
 DAY_FORM: Final = "a day such as 2026-03-31"
@@ -143,72 +140,6 @@ def slashed(values: pa.Array, odd: np.ndarray) -> np.ndarray:
     if not odd.any() or not (pa.types.is_string(values.type) or pa.types.is_dictionary(values.type)):
         return np.zeros(len(odd), bool)
     return odd & mask(pc.match_substring_regex(pc.utf8_trim_whitespace(as_text(values)), SLASHED))
-
-
-def date_order(texts: list[str]) -> str | None:
-    """Tell the order of the parts of dates: a part above 12 is a day; one row settles all.
-
-    Returns
-    -------
-    str or None
-        ``year-first``, ``day-first``, ``month-first``, or None where nothing settles it or rows contradict each other.
-
-    Never raises.
-
-    Examples
-    --------
-    >>> date_order(["03/04/2026", "31/03/2026"])
-    'day-first'
-    >>> date_order(["03/04/2026"]) is None
-    True
-    """
-    found: set[str] = set()
-    for text in texts:
-        parts = _SLASHED_PARTS.match(text.strip())
-        if parts is None:
-            continue
-        first, second = int(parts[1]), int(parts[2])
-        if len(parts[1]) == 4:
-            found.add("year-first")
-        elif 12 < first <= 31 and second <= 12:
-            found.add("day-first")
-        elif 12 < second <= 31 and first <= 12:
-            found.add("month-first")
-    return found.pop() if len(found) == 1 else None
-
-
-def read_ordered(text: str, order: str) -> int | None:
-    """Return naive local microseconds of a date written in that order, or None if there is no such time.
-
-    Never raises.
-
-    Examples
-    --------
-    >>> read_ordered("31/03/2026 1:05 PM", "day-first") == read_ordered("2026/03/31 13:05", "year-first")
-    True
-    """
-    parts = _SLASHED_PARTS.match(text.strip())
-    if parts is None:
-        return None
-    first, second, third = int(parts[1]), int(parts[2]), int(parts[3])
-    year, month, day = {
-        "year-first": (first, second, third),
-        "day-first": (third, second, first),
-        "month-first": (third, first, second),
-    }[order]
-    # A year of two digits is not guessed at.
-    if year < 1000:
-        return None
-    hour, minute, second_of = (int(part or 0) for part in (parts[4], parts[5], parts[6]))
-    if parts[7]:
-        if not 1 <= hour <= 12:
-            return None
-        hour = hour % 12 + (12 if parts[7] in "Pp" else 0)
-    try:
-        moment = dt.datetime(year, month, day, hour, minute, second_of, tzinfo=dt.UTC)
-    except ValueError:
-        return None
-    return int(moment.timestamp()) * 1_000_000
 
 
 def apply_order(values: pa.Array, found: Moments, rows: np.ndarray, order: str) -> None:

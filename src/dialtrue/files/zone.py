@@ -164,7 +164,7 @@ class FoldOrder:
 
 
 def _runs_backwards(naive_us: np.ndarray, series: np.ndarray) -> bool:
-    """Tell whether a file runs from new to old, by the steps within a series, or by all where no series has two rows."""
+    """Tell whether a file runs from new to old: by steps within a series, or by all where no series has two rows."""
     steps = np.diff(naive_us)
     within = steps[series[1:] == series[:-1]]
     steps = within if within.size else steps
