@@ -107,7 +107,7 @@ _ROWS: Final = (
      "A fresh pair: dial photograph and index at the same moment."),
 )  # fmt: skip
 
-CATALOGUE: Final[dict[str, Fault]] = {row[0]: Fault(*row) for row in _ROWS}  # type: ignore[arg-type]
+CATALOGUE: Final[dict[str, Fault]] = {row[0]: Fault(*row) for row in _ROWS}
 FAULTS: Final[tuple[str, ...]] = tuple(CATALOGUE)
 INNOCENT: Final[frozenset[str]] = frozenset(code for code, fault in CATALOGUE.items() if fault.kind == "innocent")
 COLUMN: Final[dict[str, int]] = {code: column for column, code in enumerate(FAULTS)}

@@ -168,3 +168,48 @@ def lay_pairs(
         bridge_l=bridge * q, misread=misread, odd=odd, usable=((both | late) & ~np.isnan(moved)).astype(np.int8),
         first=first, start_gap=gap, start_broken=broken, anchored=anchored,
     )  # fmt: skip
+
+
+def start_against_looks(
+    fleet: Fleet, scan: Scan, pairs: Pairs, dial_raw_l: Floats
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Ask the later looks which of two texts is wrong where start index and dial at the fitting disagree.
+
+    Returns
+    -------
+    doubted, confirmed : bool, shape (n,)
+        ``doubted``: at every later look the index stands where the dial stands, so the start was right and the dial's
+        text in the record slipped. ``confirmed``: at every later look the index is off by just that disagreement, so
+        the start was keyed wrong. Neither where no later look was taken, or where the looks fit neither.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    The constant error of a wrong start (arithmetic); three times the reading noise as tolerance is our assumption.
+    """
+    n = fleet.size
+    doubted, confirmed = np.zeros(n, bool), np.zeros(n, bool)
+    q, qd, w = fleet.quantum_index_l, fleet.quantum_dial_l, fleet.weight_set_l
+    for f in range(n):
+        start_l = fleet.start_count[f] * q[f]
+        step = 2 * (qd[f] + q[f] + w[f])
+        if fleet.start_count[f] < 0 or not fleet.capacity_dial_l[f] > 0:
+            continue
+        modulus = float(fleet.capacity_dial_l[f])
+        if fleet.capacity_counts[f] > 0:
+            modulus = min(modulus, float(fleet.capacity_counts[f] * q[f]))
+        wrong = (start_l - fleet.dial_fit_l[f] + modulus / 2) % modulus - modulus / 2
+        if not abs(wrong) > step:
+            continue
+        rows = np.arange(pairs.first[f], pairs.first[f + 1])
+        rows = rows[(pairs.usable[rows] == 1) & (pairs.index_count[rows] >= 0)]
+        if len(rows) == 0:
+            continue
+        apart = np.mod(pairs.index_count[rows] * q[f] - dial_raw_l[rows] + modulus / 2, modulus) - modulus / 2
+        noise = 1.5 * step + 3 * pairs.bridge_l[rows]
+        doubted[f] = bool((np.abs(apart) <= noise).all()) and abs(wrong) > 2 * float(noise.max())
+        confirmed[f] = bool((np.abs(apart - wrong) <= noise).all()) and not doubted[f]
+    return doubted, confirmed

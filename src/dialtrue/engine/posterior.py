@@ -66,7 +66,7 @@ def combine(blocks: list[Block], *, prior: dict[str, float] | None = None, learn
     """
     shares = np.array([{**PRIOR, **(prior or {})}[code] for code in FAULTS])
     shares /= shares.sum()
-    loglik = CANDOUR * np.sum([block.loglik for block in blocks], axis=0)
+    loglik = np.sum([block.loglik * (1.0 if block.apart else CANDOUR) for block in blocks], axis=0)
     base = shares.copy()
     for _ in range(ROUNDS if learn else 0):
         joint = loglik + np.log(shares)

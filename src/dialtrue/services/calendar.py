@@ -59,7 +59,9 @@ def build_calendar(
             memory = memory * keep + (rain[h] if rain[h] == rain[h] else 0.0)
             remembered[h] = memory
         known = ~np.isnan(rain)
-        bound_mm = max(WET_MM, float(np.percentile(remembered[known], 100 * (1 - WET_SHARE)))) if known.any() else WET_MM
+        bound_mm = (
+            max(WET_MM, float(np.percentile(remembered[known], 100 * (1 - WET_SHARE)))) if known.any() else WET_MM
+        )
         wet[known] = (remembered[known] > bound_mm).astype(np.int8)
         felt = ~np.isnan(temperature)
         if felt.any():

@@ -15,7 +15,7 @@ from dialtrue.domain.watch_result import WatchResult
 from dialtrue.engine.evidence import gather_evidence
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.onsets import candidate_onsets
-from dialtrue.engine.pairing import lay_pairs
+from dialtrue.engine.pairing import Pairs, lay_pairs, start_against_looks
 from dialtrue.engine.posterior import combine
 from dialtrue.engine.scan import Scan, Scanner, windows_of
 from dialtrue.files.programme import Programme, open_programme
@@ -145,9 +145,9 @@ def _feed(
 ) -> None:
     """Turn endpoint and port into channels, note channels that nothing is fitted to, and count the batch."""
     table = np.full((max(len(source.endpoints), 1), MOST_PORT), -1, np.int32)
-    for (serial, port), channel in _codes(source, records):
-        if 0 <= port < MOST_PORT:
-            table[serial, port] = channel
+    for (code, number), row in _codes(source, records):
+        if 0 <= number < MOST_PORT:
+            table[code, number] = row
     port = np.clip(batch.port, 0, MOST_PORT - 1)
     channel: NDArray[np.int32] = np.where(batch.endpoint >= 0, table[np.maximum(batch.endpoint, 0), port], -1)
     lost = channel < 0
@@ -166,13 +166,23 @@ def _codes(source: ReadsSource, records: FleetRecords) -> list[tuple[tuple[int, 
 
 def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int) -> tuple[Case, Any]:
     fleet, dials = records.fleet, records.dials
-    pairs = lay_pairs(
-        fleet, scan, fitting=dials.fitting, at_us=dials.at_us, dial_raw_l=dials.raw_l, misread=dials.misread,
-        clock_sd_h=dials.clock_sd_h,
-    )  # fmt: skip
+
+    def lay() -> Pairs:
+        return lay_pairs(
+            fleet, scan, fitting=dials.fitting, at_us=dials.at_us, dial_raw_l=dials.raw_l, misread=dials.misread,
+            clock_sd_h=dials.clock_sd_h,
+        )  # fmt: skip
+
+    pairs = lay()
+    doubted, confirmed = start_against_looks(fleet, scan, pairs, dials.raw_l)
+    if doubted.any():
+        # The keyed start agrees with every later look: the start was right and the text of the dial is what slipped.
+        start_l = fleet.start_count * fleet.quantum_index_l
+        fleet.dial_fit_l = np.where(doubted, start_l, fleet.dial_fit_l)
+        pairs = lay()
     alarms = programme.tables.get("alarms")
     counts, first = alarm_table(alarms.to_pylist() if alarms is not None else [], records)
     end = np.minimum(fleet.removed_us, last_us if last_us else fleet.fit_us)
-    case = Case(fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound)
+    case = Case(fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound, doubted, confirmed)
     onsets = candidate_onsets(fleet, scan, pairs.start_gap)
     return case, onsets

@@ -34,6 +34,8 @@ class Case:
     ``alarm_counts`` (n, 4) follow ``domain.contracts.ALARMS``; ``alarm_first_us`` (n, 4) their first times.
     ``rivals`` (n,) is how many other fittings that stand at the same time claim the same channel. ``partner`` (n,) is
     the row of a compound meter's other register, -1 none, -2 where the survey has one but nothing is fitted.
+    ``dial_doubted`` (n,) marks fittings whose dial text is the odd one out: the keyed start agrees with later looks;
+    ``start_confirmed_wrong`` (n,) those whose later looks are off by just what start and dial differ.
     """
 
     fleet: Fleet
@@ -45,6 +47,8 @@ class Case:
     rivals: Ints
     partner: Ints
     compound: NDArray[np.bool_]
+    dial_doubted: NDArray[np.bool_]
+    start_confirmed_wrong: NDArray[np.bool_]
     notes: dict[str, object] = field(default_factory=dict)
 
     @property
@@ -61,7 +65,7 @@ class Block:
     """What one block of evidence says.
 
     ``loglik`` (n, n_faults) [nat]; ``parameter`` (n, n_faults) the ratio, share, rate or offset that fits best, nan
-    where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know. ``says(row, column)`` gives the
+    where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know. ``apart`` says that the block looks at no read. ``says(row, column)`` gives the
     sentence and the figures with their units.
     """
 
@@ -70,6 +74,7 @@ class Block:
     says: Words
     parameter: Floats
     since_us: Ints
+    apart: bool = False
 
     @classmethod
     def blank(cls, name: str, ports: int, says: Words) -> Block:

@@ -72,14 +72,16 @@ def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: in
 
 
 def _history_gain(case: Case, onsets: Onsets, channel_of: int, dial_of: int) -> float:
-    """The same from use before the fitting alone: weak, and never enough by itself [nat]."""
+    """How much better an index suits the other place's use before the fitting than its own: weak, never enough [nat]."""
     fleet = case.fleet
-    if not (fleet.use_l_day[dial_of] > 0 and fleet.weight_meter_l[dial_of] > 0):
-        return NO_DIAL
-    scale = fleet.weight_set_l[channel_of] / fleet.weight_meter_l[dial_of]
-    rate = abs(onsets.rate_l_day[channel_of]) / scale
-    z = np.log(max(rate, 1e-6) / fleet.use_l_day[dial_of])
-    return float(max(-0.5 * (z / 0.45) ** 2 + np.log(1.5 / 0.45), -3.0))
+    rate = abs(onsets.rate_l_day[channel_of]) / max(float(fleet.weight_set_l[channel_of]), 1e-9)
+    misfit = []
+    for row in (channel_of, dial_of):
+        if not (fleet.use_l_day[row] > 0 and fleet.weight_meter_l[row] > 0):
+            return NO_DIAL
+        z = np.log(max(rate * fleet.weight_meter_l[row], 1e-6) / fleet.use_l_day[row])
+        misfit.append(min(0.5 * (z / 0.45) ** 2, 6.0))
+    return float(np.clip(misfit[0] - misfit[1], -3.0, 3.0))
 
 
 def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own: np.ndarray) -> list[Ring]:
@@ -144,14 +146,17 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
         seen.update(cycle)
         worst = min(gain[k, follows[k]] for k in cycle)
         mean = float(np.mean([gain[k, follows[k]] for k in cycle]))
-        near = sum(1 for b in suspects if abs(int(fleet.fit_us[suspects[i]]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US)
-        if worst < -1.0 or mean * len(cycle) < 2.0 + np.log(max(near, 2)) or k != i:
+        near = sum(
+            1 for b in suspects if abs(int(fleet.fit_us[suspects[i]]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US
+        )
+        total = mean * len(cycle) - float(np.log(max(near, 2)))
+        if worst < -0.5 or total < 1.0 or k != i:
             continue
         members = [int(suspects[k]) for k in cycle]
         targets = [int(suspects[follows[k]]) for k in cycle]
         counted_by = {target: member for member, target in zip(members, targets, strict=True)}
         kind = "records" if sum(broken[r] for r in members) * 2 > len(members) else "wires"
-        rings.append(Ring(members, [counted_by[r] for r in members], kind, mean))
+        rings.append(Ring(members, [counted_by[r] for r in members], kind, total))
     return rings
 
 
@@ -214,8 +219,8 @@ def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
         same_meter[row] = serial[row] == serial[by]
         gain[row] = ring.gain
     crossed, swapped = in_ring & ~same_meter, in_ring & same_meter
-    block.add("crossed", crossed, np.minimum(gain * 1.3, 14.0))
-    block.add("ports_swapped", swapped, np.minimum(gain * 1.3, 14.0) + 2.0)
+    block.add("crossed", crossed, np.minimum(gain, 14.0))
+    block.add("ports_swapped", swapped, np.minimum(gain, 14.0) + 2.0)
     block.add("crossed", swapped, -3.0)
     block.add("crossed", ~in_ring, -3.0)
     block.add("ports_swapped", ~in_ring, np.where(two_sided > 0, np.minimum(two_sided, 12.0), -3.0))

@@ -222,7 +222,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     )
     wet_at_onset = (hours_at(onsets.at_us) - hours_at(fleet.fit_us)[:, None]) if known else np.zeros(onsets.at_us.shape)
     seen_l = np.mod(
-        np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l, np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12)
+        np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l,
+        np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12),
     )
     fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)

@@ -8,7 +8,7 @@ from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.ratios import UNIT_RATIOS
 
-RECORD_WRONG = 0.004
+RECORD_WRONG = 0.003
 """Share of records that disagree though the port counts true. Our assumption; a survey finds 2 to 5 % of any kind."""
 REPEAT_ROUNDING = 1e-6
 
@@ -52,6 +52,8 @@ def weigh(case: Case) -> Block:
         if np.isfinite(offset[row]) and offset[row] != 0:
             words.append("the start index keyed is not the dial at the fitting")
             figures |= {"start_minus_dial_l": round(float(offset[row] * fleet.quantum_index_l[row]), 3)}
+        if case.dial_doubted[row]:
+            words.append("the dial text at the fitting is doubted: the keyed start agrees with every later look")
         if broken[row]:
             words.append("the first read cannot be reached from the keyed start")
             figures |= {
@@ -68,6 +70,7 @@ def weigh(case: Case) -> Block:
         return f"Records: {'; '.join(words)}.", figures
 
     block = Block.blank("records", n, says)
+    block.apart = True
     wrong = np.log(RECORD_WRONG)
     block.add("weight_decade", agrees, np.log(0.6))
     block.add("unit_slip", agrees, np.log(0.6))
@@ -92,6 +95,7 @@ def weigh(case: Case) -> Block:
     block.add("start_slip", near & ~broken, np.log(0.25))
     block.add("digit_slip", off, np.where(turn, np.log(0.25), wrong))
     block.add("crossed", off, np.log(0.03))
+    block.add_all_but(("start_slip", "digit_slip", "crossed"), off & case.start_confirmed_wrong, -6.0)
 
     # First read out of reach of the start: the endpoint did not begin where the record says.
     first = case.scan.figures["first_count"].astype(float)
