@@ -58,6 +58,9 @@ def main() -> int:
         simulate_town(town, labels, TownPlan(registers=1200, days=90, seed=7))
         result = watch_folder(town, at=dt.datetime(2026, 1, 1, tzinfo=dt.UTC), traces=10)
     lines = ["$ dialtrue watch town", "", *watch_lines(result, show=10)][:LINES_SHOWN]
+    while lines[-1]:  # end with a whole finding
+        lines.pop()
+    lines.append("...")
     PICTURE.parent.mkdir(parents=True, exist_ok=True)
     PICTURE.write_text(terminal_picture(lines, title="What dialtrue prints after watching a town"), encoding="utf-8")
     print(f"wrote {PICTURE.relative_to(Path.cwd()) if PICTURE.is_relative_to(Path.cwd()) else PICTURE}")

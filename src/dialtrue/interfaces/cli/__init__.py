@@ -13,6 +13,7 @@ import typer
 from dialtrue import __version__
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
+from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
@@ -31,6 +32,7 @@ app = typer.Typer(
 )
 app.command("watch")(watch)
 app.command("demo")(demo)
+app.command("fit")(fit)
 
 
 def _print_version(wanted: bool) -> None:

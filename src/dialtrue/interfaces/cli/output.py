@@ -70,7 +70,7 @@ def _port_name(finding: Finding) -> str:
     return printable(f"{meter}{role}")
 
 
-def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: str, *, drums: bool) -> list[str]:
+def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: str, *, picture: list[str]) -> list[str]:
     """Print one finding that asks for an action."""
     address = printable(trace.address or trace.site) if trace is not None else ""
     head = f"{place:>2}  {_port_name(finding)}"
@@ -82,8 +82,7 @@ def finding_lines(place: int, finding: Finding, trace: PortTrace | None, unit: s
         doubt += f"; else {finding.runner_up}, {finding.runner_up_probability:.2f}"
     since = "" if finding.since is None else f" Since {day_text(finding.since)}."
     lines += wrapped(f"{doubt}.{since} Volume error {error_text(finding, unit)}.")
-    if drums and trace is not None:
-        lines += picture_lines(trace)
+    lines += picture
     if finding.next_check:
         lines += wrapped(finding.next_check, label="check")
     return lines
@@ -148,7 +147,7 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
     lines = textwrap.wrap(summary_sentence(summary), WIDTH)
     asked = [finding for finding in result.findings if finding.action != "none"]
     by_action = {"visit": "Worth a visit, the costliest to leave first", "remote_check": "To check from the desk"}
-    place = 0
+    place = pictures = 0
     for action, title in by_action.items():
         some = [finding for finding in asked if finding.action == action]
         if not some or place >= show:
@@ -159,7 +158,9 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
             place += 1
             trace = result.traces.get((finding.meter_serial, finding.endpoint_serial, finding.port))
             unit = trace.dial_unit if trace is not None else summary.unit
-            lines += finding_lines(place, finding, trace, unit, drums=place <= DRUMS_SHOWN)
+            picture = picture_lines(trace) if trace is not None and pictures < DRUMS_SHOWN else []
+            pictures += bool(picture)
+            lines += finding_lines(place, finding, trace, unit, picture=picture)
     if len(asked) > place:
         lines += ["", f"  and {len(asked) - place:,} more: add --show {len(asked)}, or --out findings.csv for all."]
     if result.crossings:
