@@ -52,9 +52,8 @@ def filled_walk(scan: Scan) -> Floats:
 def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     """Find candidate onsets of every port.
 
-    The change of daily rate is the split of log(volume + a tenth of the mean) that gains most against one level, both
-    sides at least five days; its gain uses the port's own scatter (a Gaussian on the logarithm, with a correction for
-    searching over the split). Cost O(n x days). Never raises.
+    The change of daily rate is the split of the daily volumes' square roots that gains most against one level, both
+    sides at least five days; its gain uses the port's own scatter, with a correction for searching over the split. Cost O(n x days). Never raises.
 
     Source
     ------
@@ -69,9 +68,8 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     # Days bridged over a gap are copies of one mean; they count once.
     fresh = valid & ~np.isnan(scan.day_walk)
     rate = np.nansum(np.where(fresh, daily, 0.0), axis=1) / np.maximum(fresh.sum(axis=1), 1)
-    # Volumes smoothed over seven days where days are many, so that weekends and coarse pulses do not look like changes.
-    floor_l = 0.05 * np.abs(rate) + fleet.weight_set_l * 0.5
-    level = np.log(np.maximum(np.where(fresh, daily, 0.0), 0.0) + floor_l[:, None])
+    # The square root steadies a daily volume's scatter, and a day of nothing is no outlier on it.
+    level = np.sqrt(np.maximum(np.where(fresh, daily, 0.0), 0.0) / np.maximum(np.abs(rate), 1e-9)[:, None])
     weight = fresh.astype(float)
     s0, s1, s2 = (np.cumsum(weight * level**p, axis=1) for p in (0, 1, 2))
     total0, total1, total2 = s0[:, -1:], s1[:, -1:], s2[:, -1:]
@@ -92,7 +90,8 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     gain = np.where(found, 0.45 * b / (2 * inner) - 0.8 * np.log(np.maximum(count, 2)), 0.0)
     n1 = np.maximum(s0[row, best], 1)
     n2 = np.maximum(count - n1, 1)
-    change_sd = np.sqrt(inner * (1 / n1 + 1 / n2) * 3)
+    # The logarithm's error is twice the square root's, in shares of the level.
+    change_sd = 2 * np.sqrt(inner * (1 / n1 + 1 / n2) * 2.2)
     with np.errstate(divide="ignore", invalid="ignore"):
         before_l = np.where(
             found, np.nansum(np.where(fresh & (np.arange(days) <= best[:, None]), daily, 0), axis=1) / n1, 0

@@ -83,6 +83,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         _normal(z, 0.0, np.hypot(s, 1.0)) + np.log(0.8), spread(-1.5, 1.5) + np.log(0.2)
     )
     value[:, COLUMN["customer_leak"]] = spread(0.0, 1.8)
+    # No count at all suits an empty house and a dead chain as well as any other ratio does.
+    nothing = z < -2.5
+    for code in ("vacant", "dead_input"):
+        value[:, COLUMN[code]] = np.where(nothing, value.max(axis=1), value[:, COLUMN[code]])
     for code, top in (("wet_counts", 1.5), ("steady_counts", 4.0), ("backflow_counted", 1.0)):
         value[:, COLUMN[code]] = spread(0.0, top)
     for code in ("crossed", "ports_swapped", "duplicate_serial", "not_listed", "index_reset", "digit_slip"):

@@ -110,6 +110,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
         return []
     walk_l = filled_walk(case.scan) * fleet.quantum_index_l[:, None]
     gain = np.full((m, m), -30.0)
+    unseen = np.zeros((m, m), bool)
     first_l = figures["first_count"] * fleet.quantum_index_l
     with np.errstate(invalid="ignore"):
         start_l = np.where(np.isnan(fleet.dial_fit_l), np.nan, fleet.dial_fit_l)
@@ -124,6 +125,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
             value = _match_gain(case, onsets, walk_l, a, b)
             if value == NO_DIAL:
                 value = _history_gain(case, onsets, a, b)
+                unseen[i, j] = True
             if broken[a] and not np.isnan(start_l[b]):
                 # The endpoint's first index is what was keyed for the other meter's dial.
                 away = first_l[a] - start_l[b]
@@ -150,7 +152,9 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
             1 for b in suspects if abs(int(fleet.fit_us[suspects[i]]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US
         )
         total = mean * len(cycle) - float(np.log(max(near, 2)))
-        if worst < -0.5 or total < 1.0 or k != i:
+        # Half a ring that no dial has seen needs a better other half.
+        blind = any(unseen[k, follows[k]] for k in cycle)
+        if worst < (0.7 if blind else -0.5) or total < (3.0 if blind else 1.0) or k != i:
             continue
         members = [int(suspects[k]) for k in cycle]
         targets = [int(suspects[follows[k]]) for k in cycle]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.ratios import UNIT_RATIOS
@@ -123,12 +124,10 @@ def weigh(case: Case) -> Block:
     block.add_all_but(("duplicate_serial",), claimed, np.log(1e-4))
     block.add("duplicate_serial", ~claimed, np.log(0.02))
     block.parameter[off & ~(tenfold | unit), :] = np.nan
-    block.parameter[:, 11] = np.where(off, offset * q, np.nan)
+    block.parameter[:, COLUMN["start_slip"]] = np.where(off, offset * q, np.nan)
 
-    alone = case.partner == -2
     silent = case.compound & (case.scan.figures["n"] == 0)
-    block.add_all_but(("port_unread",), alone | silent, np.log(0.002))
-    block.add("port_unread", ~(alone | silent), -16.0)
-    block.add_all_but(("ports_swapped", "port_unread"), np.zeros(n, bool), 0.0)
+    block.add_all_but(("port_unread",), silent, np.log(0.002))
+    block.add("port_unread", ~silent, -16.0)
     block.add("ports_swapped", ~case.compound, -16.0)
     return block

@@ -96,6 +96,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     stopped = ("dead_input", "vacant")
     block.add_all_but(stopped, long_still, quiet)
     block.add("dead_input", long_still, np.where(never, np.log(0.35), np.log(0.4)))
+    idle = never & (days > 14) & ~long_still
+    block.add("vacant", idle, 2.5)
+    block.add("sound", idle, -2.5)
     # An empty house at the very day of the fitting is rarer than one that empties later.
     block.add("vacant", long_still, np.where(never, np.log(0.15), np.log(0.3)))
     block.add("dead_input", dial_still, -5.0)
