@@ -92,8 +92,8 @@ _LARGE_US = (
     Face(6, 2, "gal", "100", "100", "gal"),
     Face(7, 1, "gal", "10", "10", "gal"),
     Face(7, 1, "gal", "10", "100", "gal"),
-    Face(7, 0, "ft3", "1", "10", "ft3"),
-    Face(6, 1, "ft3", "10", "10", "ft3"),
+    Face(8, 0, "ft3", "1", "10", "ft3"),
+    Face(7, 1, "ft3", "10", "10", "ft3"),
     Face(6, 2, "ft3", "100", "100", "ft3"),
     Face(8, 0, "kgal", "0.01", "100", "gal"),
 )
@@ -103,7 +103,7 @@ _LARGE_METRIC = (
     Face(7, 0, "m3", "1", "1000", "L"),
     Face(6, 0, "m3", "1", "1000", "L"),
 )
-_MID_US = (*_LARGE_US[1:5], Face(8, 0, "gal", "1", "1", "gal"), Face(7, 0, "gal", "1", "10", "gal"))
+_MID_US = (*_LARGE_US[1:5], Face(8, 0, "gal", "1", "1", "gal"), Face(8, 0, "gal", "1", "10", "gal"))
 _MID_METRIC = (Face(7, 0, "m3", "0.1", "10", "L"), *_LARGE_METRIC[:2])
 _COMPOUND_US = (Face(6, 2, "gal", "100", "100", "gal"), Face(6, 1, "gal", "10", "10", "gal"))
 _COMPOUND_METRIC = (Face(7, 0, "m3", "0.1", "100", "L"), Face(8, 0, "m3", "0.001", "10", "L"))
