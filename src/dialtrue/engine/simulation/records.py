@@ -29,7 +29,14 @@ LABEL_COLUMNS: dict[str, pa.DataType] = {
     "volume_error_l": pa.float64(), "true_volume_l": pa.float64(), "variant": pa.string(),
     "dial_at_fit_true": pa.string(), "dial_misread": pa.string(),
 }  # fmt: skip
-"""Columns of ``labels``. ``dial_misread`` holds the stamps of wrongly read dials, ISO 8601, parted by spaces."""
+"""Columns of ``labels``. ``dial_misread`` holds the stamps of wrongly read dials, ISO 8601, parted by spaces.
+
+``parameter`` by code: counted over true volume for settings, doubles, crossings, exchanges and mismatches; share lost
+(lost_counts, intermittent) or gained (extra_counts, backflow_counted); false counts in a wet hour (wet_counts), in an
+hour or a transmission (steady_counts); counts at which a digit_slip rolls over; offset in ``index_unit`` (start_slip,
+index_reset); seconds (clock_shift, longest standstill of stale_index); litres an hour (customer_leak); after over
+before (use_change). ``severity`` is the draw behind it, 0 to 1. ``since`` of an innocent is when it began.
+"""
 
 
 @dataclass(slots=True)

@@ -129,6 +129,7 @@ def steady_counts(port: Port, rng: np.random.Generator) -> None:
         port.variant = "machine_hours"
         first, length = int(rng.integers(5, 10)), int(rng.integers(6, 11))
         hour_s = port.sky.hour_s
+        # The machine keeps its own shift, set by UTC - 6 h whatever the town's clock: our assumption.
         local = (hour_s // HOUR_S - 6) % 24
         weekday = (hour_s // DAY_S + 3) % 7 < 5
         on = (local >= first) & (local < first + length) & weekday & (hour_s >= port.fate.onset_s)
