@@ -10,8 +10,9 @@ from typing import Final
 from dialtrue.domain.errors import FigureRange, UnknownGauge
 from dialtrue.domain.pulse_chain.corners import checked
 
-COPPER_OHM_M: Final = 1.7241e-8
-"""Resistivity of annealed copper at 20 C, 100 % IACS. [ohm m] Source: ``IEC-60028``."""
+COPPER_OHM_M: Final = 1.0 / 58.0e6
+"""Resistivity of annealed copper at 20 C, 100 % IACS: 1/58 ohm mm2/m, printed as 1.7241e-8. [ohm m]
+Source: ``IEC-60028``; the published wire table agrees to its last digit with 1/58 only, not with the rounded figure."""
 COPPER_PER_K: Final = 0.00393
 """Temperature coefficient of copper at 20 C. [1/K] Source: ``IEC-60028`` (memory)."""
 
