@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -10,7 +11,7 @@ from typing import Any, Final
 import pyarrow as pa
 
 from dialtrue.domain.contracts import CROSSINGS, FINDINGS, Form, Table
-from dialtrue.domain.finding import Crossing, Evidence, Finding
+from dialtrue.domain.finding import Crossing, Evidence, Figure, Finding
 from dialtrue.files.tables_out import write_table
 
 ARROW_TYPE: Final[dict[Form, pa.DataType]] = {
@@ -38,10 +39,20 @@ def findings_table(findings: Sequence[Finding]) -> pa.Table:
 def evidence_json(evidence: Sequence[Evidence]) -> str:
     """Write the reasons as a JSON list of rule, says, figures and weight [nat]. Never raises."""
     items = [
-        {"rule": item.rule, "says": item.says, "figures": item.figures, "weight": round(item.weight, 4)}
+        {
+            "rule": item.rule,
+            "says": item.says,
+            "figures": {name: _finite(figure) for name, figure in item.figures.items()},
+            "weight": _finite(round(item.weight, 4)),
+        }
         for item in evidence
     ]
     return json.dumps(items, ensure_ascii=False, separators=(",", ":"))
+
+
+def _finite(figure: Figure) -> Figure:
+    """Return the figure, or None for one that JSON has no word for (not a number, without end)."""
+    return None if isinstance(figure, float) and not math.isfinite(figure) else figure
 
 
 def write_findings(path: Path, findings: Sequence[Finding]) -> None:

@@ -104,7 +104,10 @@ def _write_csv_gz(table: pa.Table, sink: BinaryIO) -> None:
 def _write_csv(table: pa.Table, sink: BinaryIO) -> None:
     columns = [_as_csv(column) for column in table.columns]
     out = pa.table(columns, names=table.column_names)
-    options = pacsv.WriteOptions(include_header=False, quoting_style="needed")
+    # The writer quotes every text once it may quote at all; most tables need no quote mark anywhere.
+    texts = [column for column in out.columns if pa.types.is_string(column.type)]
+    marks = any(pc.any(pc.match_substring_regex(column, '[",\r\n]')).as_py() for column in texts)
+    options = pacsv.WriteOptions(include_header=False, quoting_style="needed" if marks else "none")
     header = ",".join(_quoted(name) for name in table.column_names) + "\n"
     sink.write(header.encode("utf-8"))
     if out.num_columns:
