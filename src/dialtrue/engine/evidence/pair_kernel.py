@@ -65,9 +65,26 @@ def best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l):
 
 
 @njit(cache=True)
+def _with_chance(d, t_us, bridge, w, ratio, onset_us, onset_l):
+    """Return the spreads with the binomial scatter of pulses that are each lost, or each doubled, with one chance."""
+    share = ratio - math.floor(ratio)
+    wider = bridge.copy()
+    for j in range(d.shape[0]):
+        if t_us[j] > onset_us:
+            wider[j] = math.hypot(bridge[j], math.sqrt(abs(d[j] - onset_l) * w * share * (1.0 - share)))
+    return wider
+
+
+@njit(cache=True)
 def free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, low, high, log_scale, onset_us, onset_l):
-    """Marginal log-likelihood over an unknown ratio in [low, high]; returns it with the best ratio."""
+    """Marginal log-likelihood over an unknown ratio in [low, high]; returns it with the best ratio.
+
+    On a plain scale the ratio is a share of pulses lost or doubled one by one, so the counts scatter by chance as well.
+    """
     r, s = best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l)
+    if not log_scale and math.isfinite(s):
+        bridge = _with_chance(d, t_us, bridge, w, min(max(r, low), high), onset_us, onset_l)
+        r, s = best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l)
     if not math.isfinite(s):
         return ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 1.0, onset_us, onset_l), np.nan
     inside = min(max(r, low), high)

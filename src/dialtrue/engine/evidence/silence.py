@@ -70,8 +70,11 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     surge = jump_any_l / np.maximum(figures["jump_step_us"], 1) / busiest_l_us
     burst = heard & (standing > 0.3) & (jump_any_l > 0.4 * pace * standing) & (surge > 2.0) & (jump_any_l > 8 * w)
     late = caught_up & (rush > 4) & ((surge > 1.2) | (rush > 40)) | burst
-    resumed = gap_known & ~late
-    many = heard & (figures["freezes"] >= 4) & (figures["frozen_us"] / DAY_US > 0.15 * days) & (per_day > 8)
+    # A garden on a timer stands still most of the week and draws at once: its pauses are its habit.
+    habit = (figures["frozen_us"] - figures["longest_us"]) / DAY_US > 0.5 * np.maximum(days - longest, 0.5)
+    late &= ~habit
+    resumed = gap_known & ~late & ~habit
+    many = heard & (figures["freezes"] >= 4) & (figures["frozen_us"] / DAY_US > 0.15 * days) & (per_day > 8) & ~habit
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
