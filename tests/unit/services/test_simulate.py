@@ -68,3 +68,11 @@ def test_a_refused_write_leaves_nothing_behind(tmp_path: Path, monkeypatch: pyte
     with pytest.raises(TownNotWritten, match="no space left"):
         simulate_town(tmp_path / "town", tmp_path / "labels", PLAN)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_town_without_faults_or_alarms_can_be_opened(tmp_path: Path) -> None:
+    plan = TownPlan(seed=1, registers=12, days=14, fault_share=0.0)
+    simulate_town(tmp_path / "town", tmp_path / "labels", plan)
+    assert len((tmp_path / "town" / "alarms.csv").read_text().splitlines()) == 1
+    programme = open_programme(tmp_path / "town", at=dt.datetime(2025, 12, 1, tzinfo=dt.UTC), strict=True)
+    assert programme.tables["alarms"].num_rows == 0

@@ -156,8 +156,8 @@ def label_row(
 
 
 def contract_table(name: str, rows: list[dict[str, Any]]) -> pa.Table:
-    """Return rows as a table in the contract's columns; columns that no row fills are left out."""
-    columns = [column for column in TABLE[name].columns if any(column.name in row for row in rows[:1])]
+    """Return rows as a table in the contract's columns that the rows carry; without rows, in those it asks for."""
+    columns = [column for column in TABLE[name].columns if (column.name in rows[0] if rows else column.required)]
     arrays = [_array([row[column.name] for row in rows], _ARROW[column.form]) for column in columns]
     return pa.table(arrays, names=[column.name for column in columns])
 

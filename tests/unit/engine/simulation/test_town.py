@@ -289,3 +289,10 @@ def test_a_change_of_use_is_seen_in_the_rate_and_not_in_the_error() -> None:
     assert len(grew) >= 10
     for key, row in grew:
         assert (row["true_volume_l"] > truth[key]) == (row["parameter"] > 1)
+
+
+def test_tables_without_rows_keep_their_header() -> None:
+    town = build_town(TownPlan(seed=1, registers=20, days=14, fault_share=0.0))
+    assert town.crossings_truth.num_rows == 0
+    for name, table in (("alarms", town.alarms), ("crossings", town.crossings_truth)):
+        assert {column.name for column in TABLE[name].columns if column.required} <= set(table.column_names)
