@@ -214,8 +214,7 @@ class _Block:
         counts = np.where(fleet.both_contacts, counts * 2.0, counts)
         counts = np.where(fleet.of_input(lambda sheet: sheet.kind == "not_known", np.bool_), math.nan, counts)
         resolution, weight = fleet.columns["resolution_l"], fleet.columns["weight_l"]
-        step = np.where(weight > resolution, weight, resolution)
-        step = np.where(np.isnan(weight), math.nan, step)
+        step = np.where(resolution > weight, resolution, weight)
         hours = fleet.columns["index_capacity_l"] / (fleet.columns["q3_lpm"] * 60.0)
         wires = fleet.of_cable(lambda sheet: float(sheet.conductors) if sheet.key else math.nan)
         need = fleet.of_input(lambda sheet: 4.0 if sheet.tamper_loop == "two_wire" else 2.0)

@@ -146,6 +146,9 @@ def _digits(text: pa.Array, column: Column) -> Cells:
 
 def _whole(text: pa.Array, column: Column) -> Cells:
     trimmed = pc.utf8_trim_whitespace(text)
+    pointed = mask(pc.match_substring_regex(trimmed, r"^[+-]?[0-9]+\.0*$"))
+    if pointed.any():
+        trimmed = pc.replace_substring_regex(trimmed, r"^([+-]?[0-9]+)\.0*$", r"\1")
     plain = mask(pc.match_substring_regex(trimmed, _WHOLE))
     known = mask(text.is_valid())
     odd = np.flatnonzero(known & ~plain)
@@ -153,12 +156,12 @@ def _whole(text: pa.Array, column: Column) -> Cells:
     large = mask(pc.greater(pc.utf8_length(values), 18))
     numbers = pc.cast(pc.if_else(pa.array(~large), values, pa.scalar(None, pa.string())), pa.int64())
     filled: dict[int, int] = {}
-    said = np.zeros(len(text), bool)
+    said = pointed & plain
     for row in np.concatenate((odd, np.flatnonzero(large))).tolist():
         exact = _exact_whole(trimmed[row].as_py())
         if exact is not None:
             filled[row] = exact
-            said[row] = bool(not plain[row])
+            said[row] |= bool(not plain[row])
     if filled:
         patched = numbers.to_pylist()
         for row, value in filled.items():

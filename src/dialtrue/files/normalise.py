@@ -10,14 +10,15 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from dialtrue.domain.contracts import Column, Form, Table
-from dialtrue.domain.errors.input_files import WrongColumnType
-from dialtrue.files.cells import IDENTIFIERS, SERIALS, Cells, Fault, as_text, blank_to_null, mask, parse
+from dialtrue.files.cells import Cells, Fault, as_text, blank_to_null, mask, parse
+from dialtrue.files.column_types import check_types
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.date_order import Order, settle_order
 from dialtrue.files.findings import ARROW_TYPE
-from dialtrue.files.headers import folded_header, settle_header
+from dialtrue.files.headers import settle_header
 from dialtrue.files.limits import FUTURE_DAYS
-from dialtrue.files.problems import ProblemLog, Repair, RowProblem, count_of
+from dialtrue.files.offers import offer_number_cells, offer_spaces, offer_spelling, offer_turned_places
+from dialtrue.files.problems import ProblemLog, RowProblem
 from dialtrue.files.times import (
     DAY_FORM,
     TIME_FORM,
@@ -98,7 +99,7 @@ def normalise(
     """
     log.bad_many(raw.file, raw.misshapen, len(raw.misshapen))
     columns = settle_header(raw, table, log)
-    _check_types(raw.file, table, columns)
+    check_types(raw.file, table, columns)
     rows = len(raw.lines)
     written = ~_blank_rows(columns, rows)
     if raw.blank_lines or not written.all():
@@ -132,39 +133,6 @@ def _blank_rows(columns: dict[str, pa.Array], rows: int) -> np.ndarray:
     return blank
 
 
-def fits(kind: pa.DataType, form: Form, name: str) -> bool:
-    """Tell whether a column of that type can hold the form. Serials must be text: a number has lost its zeros."""
-    if pa.types.is_string(kind):
-        return True
-    number = pa.types.is_integer(kind) or pa.types.is_floating(kind) or pa.types.is_decimal(kind)
-    if form in ("text", "digits", "json"):
-        return number and name not in SERIALS and form != "digits"
-    if form in ("int", "float", "decimal"):
-        return bool(number)
-    if form == "time":
-        return bool(pa.types.is_timestamp(kind))
-    if form == "day":
-        return bool(pa.types.is_date(kind) or pa.types.is_timestamp(kind))
-    return form == "flag" and bool(pa.types.is_boolean(kind))
-
-
-def _check_types(file: str, table: Table, columns: dict[str, pa.Array]) -> None:
-    for column in table.columns:
-        if column.name in columns and not fits(columns[column.name].type, column.form, column.name):
-            raise wrong_type(file, table.name, column, columns[column.name].type)
-
-
-def wrong_type(file: str, table: str, column: Column, found: pa.DataType) -> WrongColumnType:
-    """Return the error for a typed column of another type than its form needs."""
-    expected = {"time": "a timestamp", "day": "a date", "int": "a whole number", "flag": "true or false"}
-    how = "Write the column as text or in that type."
-    if column.name in SERIALS or column.form == "digits":
-        how = "Write it as text: as a number it has lost its leading zeros."
-    return WrongColumnType(
-        file=file, column=column.name, found=str(found)[:60], expected=expected.get(column.form, "text"), how=how
-    )
-
-
 class _Work:
     """The work on one table: its columns as written, and the faults found so far."""
 
@@ -181,9 +149,15 @@ class _Work:
 
     def run(self) -> pa.Table:
         if self.table.name == "sites":
-            self._offer_turned_places()
-        self._offer_number_cells()
-        self._offer_spaces()
+            offer_turned_places(self.file, self.columns, self.lines, self.log)
+        for name, rows in self.number_cells.items():
+            if _form(self.table, name) is not None and rows.any():
+                refused = offer_number_cells(
+                    self.file, self.table, name, self.columns[name], rows, self.lines, self.log
+                )
+                if refused is not None:
+                    self._fault(name, refused)
+        offer_spaces(self.file, self.table, self.columns, self.lines, self.log)
         stamps = self._stamps()
         out: dict[str, pa.Array] = {}
         for column in self.table.columns:
@@ -203,7 +177,9 @@ class _Work:
     def _column(self, column: Column, stamps: dict[str, Moments]) -> pa.Array:
         written = self.columns[column.name]
         if column.form in ("choice", "unit"):
-            written = self.columns[column.name] = self._offer_spelling(column, blank_to_null(as_text(written)))
+            text = blank_to_null(as_text(written))
+            written = offer_spelling(self.file, self.table, column, text, self.lines, self.log)
+            self.columns[column.name] = written
         if column.form == "time":
             cells = self._times(column, stamps[column.name])
         elif column.form == "day":
@@ -292,87 +268,6 @@ class _Work:
             return np.zeros(len(self.lines), np.int8)
         joined = pc.binary_join_element_wise(*parts, "\x1f")
         return np.asarray(joined.dictionary_encode().indices.to_numpy(zero_copy_only=False))
-
-    def _offer_turned_places(self) -> None:
-        """Offer to exchange latitude and longitude where only the exchange makes a place on Earth."""
-        pair = ("latitude", "longitude")
-        if not all(name in self.columns for name in pair):
-            return
-        free = [
-            pc.fill_null(parse(self.columns[name], Column(name, "float", False, "")).values, np.nan).to_numpy(
-                zero_copy_only=False
-            )
-            for name in pair
-        ]
-        turned = (np.abs(free[0]) > 90) & (np.abs(free[0]) <= 180) & (np.abs(free[1]) <= 90)
-        texts = [as_text(self.columns[name]).to_pylist() for name in pair] if turned.any() else [[], []]
-        taken = False
-        for row in np.flatnonzero(turned).tolist():
-            line = int(self.lines[row])
-            was = f"{texts[0][row]}, {texts[1][row]}"
-            becomes = f"{texts[1][row]}, {texts[0][row]}"
-            why = "a latitude lies between -90 and 90; exchanged with the longitude it does"
-            if self.log.offer(
-                Repair(f"swap:sites:{line}", "swap", self.file, line, "latitude, longitude", was, becomes, why)
-            ):
-                taken = True
-                texts[0][row], texts[1][row] = texts[1][row], texts[0][row]
-        if taken:
-            for name, text in zip(pair, texts, strict=True):
-                self.columns[name] = pa.array(text, pa.string())
-
-    def _offer_number_cells(self) -> None:
-        """Offer to take serials that the sheet holds as numbers; refuse the rows otherwise."""
-        for name, rows in self.number_cells.items():
-            if _form(self.table, name) is None or not rows.any():
-                continue
-            first = int(np.flatnonzero(rows)[0])
-            value = self.columns[name][first].as_py()
-            key = f"numbers:{self.table.name}:{name}"
-            why = f"{count_of(int(rows.sum()), 'cell')} of {name} are numbers: leading zeros may be lost"
-            if not self.log.offer(
-                Repair(key, "numbers", self.file, int(self.lines[first]), name, value, f'"{value}" as text', why)
-            ):
-                remedy = f"Format the column as text, or accept {key} if no serial begins with a zero."
-                self._fault(name, Fault(rows, "text: a number has lost its leading zeros", remedy, "NUMBER-CELL"))
-
-    def _offer_spaces(self) -> None:
-        """Offer to take away white space around serials and ids."""
-        for column in self.table.columns:
-            if column.name not in IDENTIFIERS or column.name not in self.columns:
-                continue
-            text = as_text(self.columns[column.name])
-            trimmed = pc.utf8_trim_whitespace(text)
-            rows = np.flatnonzero(mask(pc.not_equal(trimmed, text)) & mask(pc.greater(pc.utf8_length(trimmed), 0)))
-            if rows.size:
-                first = int(rows[0])
-                key = f"spaces:{self.table.name}:{column.name}"
-                why = f"{count_of(len(rows), 'cell')} of {column.name} have white space around the text"
-                was, becomes = text[first].as_py(), trimmed[first].as_py()
-                line = int(self.lines[first])
-                if self.log.offer(Repair(key, "spaces", self.file, line, column.name, was, becomes, why)):
-                    self.columns[column.name] = trimmed
-
-    def _offer_spelling(self, column: Column, text: pa.Array) -> pa.Array:
-        """Offer the contract's spelling for words that differ only by capitals, spaces or hyphens."""
-        trimmed = pc.utf8_trim_whitespace(text)
-        known = set(column.choices)
-        folded: dict[str, str] = {folded_header(choice): choice for choice in column.choices}
-        written = [word for word in pc.unique(trimmed).to_pylist() if word is not None and word not in known]
-        renamed: dict[str, str] = {}
-        for word in written[:1000]:
-            choice = folded.get(folded_header(word.replace("³", "3")))
-            if choice is None:
-                continue
-            first = int(pc.index(trimmed, word).as_py())
-            key = f"spelling:{self.table.name}:{column.name}:{word}"
-            why = f"the contract spells it {choice}"
-            line = int(self.lines[first])
-            if self.log.offer(Repair(key, "spelling", self.file, line, column.name, word, choice, why)):
-                renamed[word] = choice
-        if not renamed:
-            return text
-        return pa.array([renamed.get(word, word) for word in trimmed.to_pylist()], pa.string())
 
 
 def _form(table: Table, name: str) -> Form | None:

@@ -265,7 +265,9 @@ def curve_svg(chain: Chain, *, sentence: str, system: str = "us") -> str | None:
             x = scale.x(edge)
             body.append(_rule(x, _TOP + 10, x, _BOTTOM, "edge"))
             aside, anchor = (6, "start") if place else (-6, "end")
-            body.append(_text(x + aside, _BOTTOM - 60 + 20 * place, f"{words}: {said_flow(edge, system)}", anchor=anchor))
+            body.append(
+                _text(x + aside, _BOTTOM - 60 + 20 * place, f"{words}: {said_flow(edge, system)}", anchor=anchor)
+            )
             said.append(f"Above {said_flow(edge, system)} {words}.")
     body.append(_text(_LEFT - 8, scale.y(0.0) + 5, "0", anchor="end"))
     body.append(_text(_LEFT - 8, scale.y(1.0) + 5, "1", anchor="end"))

@@ -13,10 +13,10 @@ import pyarrow.parquet as pq
 
 from dialtrue.domain.contracts import READS
 from dialtrue.domain.errors.input_files import FileTooLarge
+from dialtrue.files.column_types import fits, wrong_type
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import MAX_ROW_GROUP_ROWS
-from dialtrue.files.normalise import fits, wrong_type
 from dialtrue.files.parquet_in import SPOILT, broken, open_parquet, plain_column
 from dialtrue.files.reads_part import NEEDED, READS_BOUNDED, ReadsPart, ReadsRules, careful_part, flag_codes
 

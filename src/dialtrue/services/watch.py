@@ -183,6 +183,8 @@ def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int)
     alarms = programme.tables.get("alarms")
     counts, first = alarm_table(alarms.to_pylist() if alarms is not None else [], records)
     end = np.minimum(fleet.removed_us, last_us if last_us else fleet.fit_us)
-    case = Case(fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound, doubted, confirmed)
+    case = Case(
+        fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound, doubted, confirmed
+    )
     onsets = candidate_onsets(fleet, scan, pairs.start_gap)
     return case, onsets

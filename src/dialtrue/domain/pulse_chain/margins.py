@@ -127,8 +127,7 @@ def plain_pairs(chain: Chain) -> dict[str, Pairs]:
     counts = counts * 2.0 if chain.wiring == "both_contacts" else counts
     counts = NOT_KNOWN if entry.kind == "not_known" else counts
     resolution, weight = figure(chain.resolution_l), figure(chain.weight_l)
-    step = weight if weight > resolution else resolution
-    step = NOT_KNOWN if weight != weight else step
+    step = resolution if resolution > weight else weight
     hours = figure(chain.index_capacity_l) / (figure(chain.q3_lpm) * 60.0)
     wires = 4.0 if entry.tamper_loop == "two_wire" else 2.0
     return {

@@ -102,18 +102,18 @@ def weigh(case: Case) -> Block:
     first = case.scan.figures["first_count"].astype(float)
     start = fleet.start_count.astype(float)
     cut = np.zeros(n, bool)
-    for places in range(2, 9):
-        step = 10.0**places
+    for step in (*(10.0**places for places in range(2, 9)), 65_536.0, 1_048_576.0, 16_777_216.0):
         cut |= broken & (start >= step) & (np.mod(first - start, step) <= np.maximum(0.02 * step, 50)) & (first < step)
     with np.errstate(divide="ignore", invalid="ignore"):
         shifted = np.log10(np.maximum(first, 1) / np.maximum(start, 1))
     scaled = broken & (np.abs(shifted - np.round(shifted)) < 0.003) & (np.round(shifted) != 0)
     block.add_all_but(
         ("start_slip", "digit_slip", "crossed", "duplicate_serial", "index_reset", "weight_decade", "not_listed"),
-        broken, np.log(0.003),
+        broken, np.log(0.0006),
     )  # fmt: skip
     block.add("start_slip", broken, np.where(cut | scaled, np.log(0.08), np.log(0.35)))
-    block.add("digit_slip", broken, np.where(cut, np.log(0.4), np.log(0.004)))
+    # Cut top digits show at once; the other signs of wrong digits need not have come yet.
+    block.add("digit_slip", broken, np.where(cut, np.log(0.4) + 2.0, np.log(0.004)))
     block.add("crossed", broken, np.log(0.3))
     block.add("duplicate_serial", broken, np.log(0.4))
     block.add("index_reset", broken, np.where(first < 0.02 * np.maximum(start, 1), np.log(0.1), np.log(0.02)))
@@ -127,7 +127,7 @@ def weigh(case: Case) -> Block:
     block.parameter[:, COLUMN["start_slip"]] = np.where(off, offset * q, np.nan)
 
     silent = case.compound & (case.scan.figures["n"] == 0)
-    block.add_all_but(("port_unread",), silent, np.log(0.002))
+    block.add_all_but(("port_unread",), silent, np.log(0.0002))
     block.add("port_unread", ~silent, -16.0)
     block.add("ports_swapped", ~case.compound, -16.0)
     return block

@@ -68,7 +68,7 @@ class TownPlan:
     fault_share: float = 0.12
     units: Literal["us", "metric", "mixed"] = "us"
     read_interval_s: int = 3600
-    dial_read_share: float = 0.6
+    dial_read_share: float = 0.8
     faults: Mapping[str, float] | None = None
 
     def __post_init__(self) -> None:

@@ -34,7 +34,7 @@ thead th{font-size:14px;font-weight:400;color:var(--soft)}
 tbody th{font-weight:400}
 .num{text-align:right;white-space:nowrap}.day{white-space:nowrap}
 .serial{font-family:var(--mono)}
-.serial{font-size:.94em;overflow-wrap:anywhere}
+.serial{font-size:.94em;overflow-wrap:break-word}
 .stack{display:block;font-size:14px;color:var(--soft)}
 .state{display:inline-flex;align-items:baseline;gap:.4rem;font-size:14px;white-space:nowrap}
 .state svg{width:11px;height:11px;flex:none;align-self:center;fill:currentColor}
@@ -67,7 +67,7 @@ footer p{margin-top:.4rem}
 .skip{position:absolute;left:-99rem}.skip:focus{left:1rem;top:1rem;background:var(--paper);padding:.5rem}
 @media (max-width:640px){.summary{font-size:20px}header{padding-top:1.25rem}main,header,footer{padding-left:1rem;
 padding-right:1rem}.chart svg.wide{display:none}.chart svg.narrow{display:block}.wideonly{display:none}
-.lined svg{max-width:none!important;height:112px!important;width:auto}
+.lined svg{max-width:none!important}
 th,td{padding-right:.6rem}summary,nav a{min-height:48px;padding:.75rem 0}nav ul{gap:0 1.25rem}}
 @media print{:root{--paper:#fff;--ink:#000;--soft:#333;--rule:#bbb;--water:#1f5f7a;--look:#9a5b00;--visit:#a3232b;
 --good:#2d6a3e;--wet:#cfdde2}nav,.skip{display:none}body{font-size:11pt}article{break-inside:avoid}
