@@ -89,6 +89,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         value[:, COLUMN[code]] = np.where(nothing, value.max(axis=1), value[:, COLUMN[code]])
     for code, top in (("wet_counts", 1.5), ("steady_counts", 4.0), ("backflow_counted", 1.0)):
         value[:, COLUMN[code]] = spread(0.0, top)
+    # Hum counts every half wave or wave of the mains: hundreds or thousands of times the use.
+    value[:, COLUMN["steady_counts"]] = np.logaddexp(
+        value[:, COLUMN["steady_counts"]] + np.log(0.85), spread(4.0, 9.0) + np.log(0.15)
+    )
     for code in ("crossed", "ports_swapped", "duplicate_serial", "not_listed", "index_reset", "digit_slip"):
         value[:, COLUMN[code]] = np.logaddexp(_normal(z, 0.0, np.hypot(s, 1.2)), same + np.log(0.3))
     bodies = np.array([0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5])

@@ -16,9 +16,12 @@ from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
 
 LATE_SHARE = {"weight_decade": 0.1, "unit_slip": 0.1, "double_count": 0.35, "meter_reversed": 0.2,
-              "lost_counts": 0.5, "extra_counts": 0.5, "dead_input": 0.6, "crossed": 0.05, "ports_swapped": 0.05}  # fmt: skip
+              "lost_counts": 0.5, "extra_counts": 0.5, "dead_input": 0.6, "crossed": 0.05,
+              "ports_swapped": 0.05}  # fmt: skip
 """Share of each fault that begins after the fitting. Our assumption: settings are made at the fitting, wires age."""
 
+STEADY_TOP_L_DAY = 1e10
+"""Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
 BACKFLOW_TOP_L_DAY = 150.0
 """Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
 
@@ -121,7 +124,7 @@ def weigh_port(
     for k in range(onset_us.shape[0]):
         days = np.maximum((t_us - onset_us[k]) / DAY_US, 0.0)
         share = math.log(0.4) if k == 0 else math.log(0.6 / k_late)
-        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 1e6)
+        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, STEADY_TOP_L_DAY)
         _merge(loglik, parameter, since, best, STEADY, value + share, rate, onset_us[k])
         value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, BACKFLOW_TOP_L_DAY)
         _merge(loglik, parameter, since, best, BACKFLOW, value + share, rate, onset_us[k])

@@ -72,6 +72,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     late = caught_up & (rush > 4) & ((surge > 1.2) | (rush > 40)) | burst
     # A garden on a timer stands still most of the week and draws at once: its pauses are its habit.
     habit = (figures["frozen_us"] - figures["longest_us"]) / DAY_US > 0.5 * np.maximum(days - longest, 0.5)
+    # One pause far beyond the others is none of the habit (coarse pulses pause most of the day too).
+    others = (figures["frozen_us"] - figures["longest_us"]) / DAY_US / np.maximum(figures["freezes"] - 1, 1)
+    habit &= longest < 6 * others
     late &= ~habit
     resumed = gap_known & ~late & ~habit
     many = heard & (figures["freezes"] >= 4) & (figures["frozen_us"] / DAY_US > 0.15 * days) & (per_day > 8) & ~habit
