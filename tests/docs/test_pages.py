@@ -102,8 +102,8 @@ def test_python_examples_run(path: Path) -> None:
 def test_how_tos_say_what_is_needed_and_how_to_tell_it_worked() -> None:
     for path in ROOT.glob("docs/how-to/*.md"):
         text = path.read_text(encoding="utf-8")
-        assert "**You need**" in text, path.name
-        assert "**It worked if**" in text, path.name
+        assert re.search(r"^(\*\*)?You need\b", text, re.MULTILINE), path.name
+        assert re.search(r"^(\*\*It worked if\b|## How to tell it worked)", text, re.MULTILINE), path.name
 
 
 def test_each_explanation_names_its_limits() -> None:
