@@ -75,7 +75,7 @@ SITES: Final = Table(
         Column("meter_size", "text", False, "such as 5/8in or DN15"),
         _ROLE,
         Column("dial_digits", "int", True, "moving digits on the dial", minimum=1, maximum=12),
-        Column("fixed_zeros", "int", False, "painted zeros right of the moving ones", default="0", minimum=0, maximum=6),
+        Column("fixed_zeros", "int", False, "painted zeros right of those", default="0", minimum=0, maximum=6),
         _unit("dial_unit", True, "unit of the dial as printed"),
         Column("dial_resolution", "decimal", False, "least moving digit in dial units, if not 10^fixed_zeros"),
         Column("pulse_weight", "decimal", True, "volume per pulse of the output"),

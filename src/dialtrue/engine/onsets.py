@@ -34,7 +34,7 @@ class Onsets:
 
 
 def filled_walk(scan: Scan) -> Floats:
-    """Return the walk at each day's end with gaps bridged in a straight line; nan before the first and after the last."""
+    """Return the walk at each day's end with gaps bridged straight; nan before the first and after the last."""
     walk = scan.day_walk
     n, days = walk.shape
     known = ~np.isnan(walk)
@@ -53,7 +53,8 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     """Find candidate onsets of every port.
 
     The change of daily rate is the split of the daily volumes' square roots that gains most against one level, both
-    sides at least five days; its gain uses the port's own scatter, with a correction for searching over the split. Cost O(n x days). Never raises.
+    sides at least five days; its gain uses the port's own scatter, with a correction for searching over the split.
+    Cost O(n x days). Never raises.
 
     Source
     ------

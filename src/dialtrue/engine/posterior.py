@@ -19,9 +19,9 @@ PRIOR = {
     "index_reset": 0.002, "meter_reversed": 0.0005, "port_unread": 0.001, "register_mismatch": 0.0005,
     "customer_leak": 0.015, "vacant": 0.018, "use_change": 0.015, "not_listed": 0.0015,
 }  # fmt: skip
-"""Share of ports in each state before a read is seen. Our assumption, from the words *frequent*, *regular* and *rare* of
-field practice and one audit's 0.64 % of bills in need of correction (``AUDIT-9011``); the fleet's own evidence moves it.
-Override by ``[watch.prior]`` in ``programme.toml``."""
+"""Share of ports in each state before a read is seen. Our assumption, from the words *frequent*, *regular* and *rare*
+of field practice and one audit's 0.64 % of bills in need of correction (``AUDIT-9011``); the fleet's own evidence moves
+it. Override by ``[watch.prior]`` in ``programme.toml``."""
 PRIOR_PORTS = 250.0
 """Weight of the prior shares against the fleet's own ports. Our assumption: as much as 250 ports."""
 ROUNDS = 6
@@ -33,7 +33,7 @@ _OPEN = FAULTS.index("not_listed")
 
 @dataclass(slots=True)
 class Posterior:
-    """``probability`` (n, n_faults), rows sum to 1; ``loglik`` (n, n_faults) the summed blocks; ``shares`` (n_faults,)."""
+    """``probability`` (n, n_faults), rows sum to 1; ``loglik`` (n, n_faults) summed blocks; ``shares`` (n_faults,)."""
 
     probability: Floats
     loglik: Floats

@@ -22,7 +22,7 @@ from dialtrue.engine.pairing import CLOCK_SD_US, MISREAD
 
 Row = dict[str, Any]
 UNKNOWN_FLOW_L_S = inference_number(1000 * LITRES_PER_UNIT["gal"] / 60)
-"""Flow limit where the size is not in the table: a 6-inch meter's. Our assumption: too high rather than too low. [L/s]"""
+"""Flow limit where the size is not in the table: a 6-inch meter's. Our assumption: rather too high. [L/s]"""
 _LIMIT_L_S = {
     size.replace(" ", "").lower(): inference_number(limits.max_flow_lpm / 60) for size, limits in FLOW_LIMITS.items()
 }
@@ -268,7 +268,7 @@ def _dial_reads(rows: list[Row], fleet: Fleet, site_rows: list[Row | None]) -> D
 def _associations(
     fleet: Fleet, sites: dict[tuple[str, str], Row], roles: dict[str, set[str]]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_], list[Row]]:
-    """Return rivals for the same channel, the compound partner of each row, and surveyed registers without a fitting."""
+    """Return rivals for the same channel, each row's compound partner, and surveyed registers without a fitting."""
     n = fleet.size
     rivals, partner = np.zeros(n, np.int64), np.full(n, -1, np.int64)
     by_channel: dict[int, list[int]] = defaultdict(list)

@@ -202,7 +202,7 @@ def _finding(
         runner_up_probability=float(probability[second]),
         action=ACTIONS[action],  # type: ignore[arg-type]
         since=since,
-        volume_error_l=round(middle, 3) if finite or fault == "sound" and math.isfinite(middle) else None,
+        volume_error_l=round(middle, 3) if finite or (fault == "sound" and math.isfinite(middle)) else None,
         volume_error_low_l=round(low, 3) if math.isfinite(low) else None,
         volume_error_high_l=round(high, 3) if math.isfinite(high) else None,
         parameter=shown,

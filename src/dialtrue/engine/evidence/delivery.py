@@ -12,7 +12,8 @@ from dialtrue.engine.evidence.frame import Block, Case
 _ALARM_SHARE: dict[str, dict[str, float]] = {
     "cut_wire": {"dead_input": 0.4, "intermittent": 0.25, "wet_counts": 0.06, "": 0.012},
     "low_battery": {"index_reset": 0.3, "dead_input": 0.1, "stale_index": 0.06, "": 0.015},
-    "reverse_flow": {"meter_reversed": 0.5, "backflow_counted": 0.45, "digit_slip": 0.15, "index_reset": 0.1, "": 0.015},
+    "reverse_flow": {"meter_reversed": 0.5, "backflow_counted": 0.45, "digit_slip": 0.15, "index_reset": 0.1,
+                     "": 0.015},
     "continuous_flow": {"customer_leak": 0.6, "steady_counts": 0.45, "wet_counts": 0.15, "backflow_counted": 0.2,
                         "weight_decade": 0.08, "": 0.04},
 }  # fmt: skip

@@ -65,8 +65,8 @@ class Block:
     """What one block of evidence says.
 
     ``loglik`` (n, n_faults) [nat]; ``parameter`` (n, n_faults) the ratio, share, rate or offset that fits best, nan
-    where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know. ``apart`` says that the block looks at no read. ``says(row, column)`` gives the
-    sentence and the figures with their units.
+    where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know; ``apart`` says that the block
+    looks at no read. ``says(row, column)`` gives the sentence and the figures with their units.
     """
 
     name: str

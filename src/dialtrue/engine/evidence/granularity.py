@@ -58,7 +58,8 @@ def weigh(case: Case) -> Block:
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         figures_said: dict[str, Figure] = {
             "weight_over_resolution": int(g[row]), "common_divisor_of_steps": int(seen[row] or figures["granule"][row]),
-            "steps": int(figures["forward"][row]), "odd_steps": int(figures["odd"][row]), "even_days": int(even_days[row]),
+            "steps": int(figures["forward"][row]), "odd_steps": int(figures["odd"][row]),
+            "even_days": int(even_days[row]),
         }  # fmt: skip
         if ten[row]:
             return "Every index step is a multiple of ten pulse weights.", figures_said

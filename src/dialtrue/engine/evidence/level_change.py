@@ -47,12 +47,14 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     # Season, guests and garden make changes too: without a fault the change has the size of a season.
     plain = np.logaddexp(np.log(0.12) + _normal(rho, 0.0, np.hypot(sd, SEASON_NAT)), np.log(0.88) - gain)
     value = np.repeat(plain[:, None], N_FAULTS, axis=1)
+    exchanged = over([0.1, 1.0, 10.0], np.log([0.1, 0.8, 0.1]))
     for code, size in (
         ("weight_decade", over(*DECADE_RATIOS)), ("unit_slip", over(*UNIT_RATIOS)), ("double_count", at(2.0)),
         ("lost_counts", between(np.log(0.1), np.log(0.95))), ("extra_counts", between(np.log(1.04), np.log(1.95))),
         ("use_change", _normal(rho, 0.0, np.hypot(sd, 0.9))), ("customer_leak", between(0.1, 1.6)),
-        ("wet_counts", between(0.1, 1.4)), ("steady_counts", between(0.2, 3.5)), ("backflow_counted", between(0.05, 0.8)),
-        ("intermittent", between(-1.5, -0.1)), ("vacant", between(-4.0, -0.7)), ("meter_exchanged", over([0.1, 1.0, 10.0], np.log([0.1, 0.8, 0.1]))),
+        ("wet_counts", between(0.1, 1.4)), ("steady_counts", between(0.2, 3.5)),
+        ("backflow_counted", between(0.05, 0.8)),
+        ("intermittent", between(-1.5, -0.1)), ("vacant", between(-4.0, -0.7)), ("meter_exchanged", exchanged),
         ("crossed", _normal(rho, 0.0, 1.2)), ("not_listed", _normal(rho, 0.0, 1.5)),
     ):  # fmt: skip
         share = 0.85 if code == "use_change" else LATE_SHARE.get(code, 0.5)
@@ -60,7 +62,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block_value = np.where(speaks[:, None], value - value[:, :1], 0.0)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
-        return "The daily level changes once and stays changed." if speaks[row] else "The daily level does not change.", {
+        words = "changes once and stays changed" if speaks[row] else "does not change"
+        return f"The daily level {words}.", {
             "after_over_before": round(float(np.exp(rho[row])), 4), "gain_nat": round(float(gain[row]), 2),
         }  # fmt: skip
 

@@ -72,7 +72,7 @@ def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: in
 
 
 def _history_gain(case: Case, onsets: Onsets, channel_of: int, dial_of: int) -> float:
-    """How much better an index suits the other place's use before the fitting than its own: weak, never enough [nat]."""
+    """How much better an index suits another place's earlier use than its own: weak, never enough [nat]."""
     fleet = case.fleet
     rate = abs(onsets.rate_l_day[channel_of]) / max(float(fleet.weight_set_l[channel_of]), 1e-9)
     misfit = []
@@ -132,6 +132,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
                 most = fleet.flow_limit_l_s[b] * max((figures["first_us"][a] - fleet.fit_us[b]) / 1e6, 3600.0) * 0.2
                 if -fleet.quantum_dial_l[b] * 2 <= away <= max(most, 20 * fleet.quantum_dial_l[b]):
                     value += 7.0
+                    unseen[i, j] = False
                 else:
                     value -= 2.0
             gain[i, j] = value

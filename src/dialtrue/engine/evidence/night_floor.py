@@ -44,7 +44,8 @@ def weigh(case: Case) -> Block:
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
-            "days_without_a_still_hour": int(run_any[row]), "of_days": int(seen_days[row]), "trailing_run_days": int(run[row]),
+            "days_without_a_still_hour": int(run_any[row]), "of_days": int(seen_days[row]),
+            "trailing_run_days": int(run[row]),
         }  # fmt: skip
         if run_any[row]:
             said["least_hour_l"] = round(float(np.nan_to_num(floor[row])), 2)

@@ -101,8 +101,8 @@ def free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, low, high, log_sca
 def drift_loglik(d, x, clock, bridge, misread, qd, w, qe, top):
     """Marginal log-likelihood of counts that come with a clock (days, wet hours) on top of the water.
 
-    ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns it
-    with the best rate, nan where no pair speaks of it.
+    ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns
+    it with the best rate, nan where no pair speaks of it.
     """
     rate = 0.0
     spread = np.inf
@@ -186,7 +186,7 @@ def patchy_loglik(d, x, bridge, misread, qd, w, qe):
 
 @njit(cache=True)
 def late_loglik(d, x, bridge, misread, qd, w, qe):
-    """Log-likelihood that at some looks the index lags by what it has not delivered yet, and has caught up at others."""
+    """Log-likelihood that at some looks the index lags by what is not delivered yet, and at others has caught up."""
     total = 0.0
     for j in range(d.shape[0]):
         sd = _noise_l(1.0, qd, w, qe, bridge[j])

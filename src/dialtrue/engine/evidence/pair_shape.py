@@ -64,7 +64,8 @@ def _onset_prior(late, column, for_fit, k_late):
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_at_onset, qd, w, qe, step_counts_l, capacity_l, onset_us, onset_l, late,
+    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_at_onset, qd, w, qe, step_counts_l,
+    capacity_l, onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since,
 ):  # fmt: skip
     """Fill one port's row of log-likelihoods from its pairs (all arrays are of that port)."""
@@ -178,7 +179,8 @@ def weigh_port(
 
 @njit(cache=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l, onset_us, onset_l, late,
+    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l,
+    onset_us, onset_l, late,
     decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since, used,
 ):  # fmt: skip
     """Run ``weigh_port`` over the fleet on the usable pairs of each port."""
@@ -190,7 +192,8 @@ def weigh_all(
             rows = np.concatenate((rows[:12], rows[-12:]))
         used[f] = rows.shape[0]
         weigh_port(
-            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], falls[f], wet_hours[rows],
+            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], falls[f],
+            wet_hours[rows],
             wet_at_onset[f],
             qd[f], w[f], qe[f], qe[f], capacity_l[f], onset_us[f], onset_l[f], late,
             decade_ratio, decade_prior, unit_ratio, unit_prior, loglik[f], parameter[f], since[f],
@@ -241,9 +244,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
             last -= 1
         d, x = float(pairs.dial_l[last]), float(pairs.index_l[last])
         ratio = x / d if abs(d) > 0 else math.nan
+        noise = pairs.bridge_l[last] + fleet.quantum_dial_l[row] + fleet.weight_set_l[row]
         figures: dict[str, Figure] = {
             "dial_moved_l": round(d, 3), "index_moved_l": round(x, 3), "pairs": int(used[row]),
-            "reading_noise_l": round(float(pairs.bridge_l[last] + fleet.quantum_dial_l[row] + fleet.weight_set_l[row]), 3),
+            "reading_noise_l": round(float(noise), 3),
         }  # fmt: skip
         if math.isfinite(ratio):
             figures["index_over_dial"] = round(ratio, 5)
@@ -253,7 +257,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
     weigh_all(
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh, falls,
-        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, onsets.at_us,
+        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l,
+        onsets.at_us,
         onsets.index_l, late, DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
         block.parameter, block.since_us, used,
     )  # fmt: skip

@@ -71,7 +71,8 @@ def weigh(case: Case) -> Block:
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
             "falls": int(backs[row]), "steps_over_meter_limit": int(over[row]),
-            "worst_share_of_limit": round(float(figures["over_worst"][row]), 2), "rollovers": int(figures["rolls"][row]),
+            "worst_share_of_limit": round(float(figures["over_worst"][row]), 2),
+            "rollovers": int(figures["rolls"][row]),
         }  # fmt: skip
         if beyond[row]:
             said["reads_beyond_recorded_digits"] = int(figures["beyond"][row])

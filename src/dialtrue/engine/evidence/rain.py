@@ -13,7 +13,7 @@ def _normal(x, mean, sd):
 
 
 def weigh(case: Case) -> Block:
-    """Weigh wet hours against dry hours of the same hour of day, and cold against mild ones, against the town's own ratio.
+    """Weigh wet hours against dry ones of the same hour of day, and cold against mild, against the town's own ratio.
 
     Source
     ------
@@ -62,7 +62,8 @@ def weigh(case: Case) -> Block:
         said: dict[str, Figure] = {
             "wet_hours": int(wet_hours[row]), "counts_in_wet_l": round(float(observed[row] * q[row]), 1),
             "expected_from_dry_hours_l": round(float(expected[row] * q[row]), 1),
-            "cold_hours_without_count": int(saw_zero[row]), "expected_from_mild_hours": round(float(expect_zero[row]), 1),
+            "cold_hours_without_count": int(saw_zero[row]),
+            "expected_from_mild_hours": round(float(expect_zero[row]), 1),
         }  # fmt: skip
         if known[row] and z[row] > 2 * sd[row]:
             return "More counts in wet hours than dry hours of the same time of day explain.", said
