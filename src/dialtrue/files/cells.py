@@ -24,8 +24,7 @@ ABOVE_ZERO: Final = frozenset({"pulse_weight", "weight_set", "index_resolution",
 
 _NUMBER: Final = r"^[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?$"
 _WHOLE: Final = r"^[+-]?[0-9]{1,30}$"
-_ROUNDED_SERIAL: Final = r"^\s*[0-9]+([.,][0-9]+)?[eE]\+?[0-9]+\s*$"
-_ROUNDED_SERIAL_STRICT: Final = r"^\s*[0-9]+([.,][0-9]+)?[eE]\+[0-9]+\s*$|^\s*[0-9][.,][0-9]+[eE][0-9]+\s*$"
+ROUNDED_SERIAL: Final = r"^\s*[0-9]+([.,][0-9]+)?[eE]\+[0-9]+\s*$|^\s*[0-9][.,][0-9]+[eE][0-9]+\s*$"
 _TRUE: Final = ("true", "yes", "1", "t", "y")
 _FALSE: Final = ("false", "no", "0", "f", "n")
 
@@ -128,7 +127,7 @@ def _text(text: pa.Array, column: Column) -> Cells:
     cells = Cells(text)
     if column.name in SERIALS:
         remedy = "A spreadsheet has rounded it: format the column as text and export the original serials again."
-        rounded = mask(pc.match_substring_regex(text, _ROUNDED_SERIAL_STRICT))
+        rounded = mask(pc.match_substring_regex(text, ROUNDED_SERIAL))
         _refuse(cells, rounded, "a serial, digit by digit", remedy, "SERIAL-ROUNDED")
     limit = MAX_SERIAL_CHARACTERS if column.name in IDENTIFIERS else MAX_CELL_CHARACTERS
     _refuse(cells, mask(pc.greater(pc.utf8_length(text), limit)), f"at most {limit:,} characters",

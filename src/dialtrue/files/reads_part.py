@@ -12,6 +12,7 @@ import numpy as np
 import pyarrow as pa
 
 from dialtrue.domain.contracts import FLAGS, READS, Table
+from dialtrue.files.cells import ROUNDED_SERIAL
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.date_order import Order
 from dialtrue.files.limits import MAX_INDEX, MAX_SERIAL_CHARACTERS
@@ -28,7 +29,7 @@ READS_BOUNDED: Final[Table] = replace(
 NEEDED: Final = ("endpoint_serial", "port", "at", "index", "flag")
 """The columns that a batch carries; others are not read."""
 
-_ROUNDED: Final = re.compile(r"^\s*[0-9]+([.,][0-9]+)?[eE]\+[0-9]+\s*$|^\s*[0-9][.,][0-9]+[eE][0-9]+\s*$")
+_ROUNDED: Final = re.compile(ROUNDED_SERIAL)
 
 
 @dataclass(slots=True)
