@@ -32,7 +32,8 @@ class Pairs:
     deviation of ``index_l`` from time and interpolation [L]; ``misread`` share; ``odd`` 1 where the dial ran back or
     further than the meter can pass; ``usable`` 0 where no index stands beside the dial. ``first`` (n + 1,) row
     ranges by fitting. ``start_gap`` (n,) counts from the keyed start index to the first read; ``start_broken`` (n,) 1
-    where that is no possible flow; ``anchored`` (n,) 0 where the fitting's dial is not known and the first dial read stands in.
+    where that is no possible flow; ``anchored`` (n,) 0 where the fitting's dial is
+    not known and the first dial read stands in.
     """
 
     fitting: Ints

@@ -17,6 +17,9 @@ SAME_JOB_DAYS = 3.0
 """Endpoints are exchanged between fittings of the same days. Our assumption: three days apart at most."""
 NO_DIAL = -1.0
 """Gain of a match that no dial read can speak of. [nat]"""
+UNSEEN_COST = 2.0
+"""Taken off where only use before the fitting speaks, so that no ring reaches for a port nobody has looked at. Our
+assumption. [nat]"""
 MOST_SUSPECTS = 1500
 """Suspects compared with each other at the most; the worst matched come first. Our assumption: bounds the square."""
 
@@ -124,7 +127,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
                 continue
             value = _match_gain(case, onsets, walk_l, a, b)
             if value == NO_DIAL:
-                value = _history_gain(case, onsets, a, b)
+                value = _history_gain(case, onsets, a, b) - UNSEEN_COST
                 unseen[i, j] = True
             if broken[a] and not np.isnan(start_l[b]):
                 # The endpoint's first index is what was keyed for the other meter's dial.
@@ -155,7 +158,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
         total = mean * len(cycle) - float(np.log(max(near, 2)))
         # Half a ring that no dial has seen needs a better other half.
         blind = any(unseen[k, follows[k]] for k in cycle)
-        if worst < (0.7 if blind else -0.5) or total < (3.0 if blind else 1.0) or k != i:
+        if worst < -0.5 or total < (4.0 if blind else 1.0) or k != i:
             continue
         members = [int(suspects[k]) for k in cycle]
         targets = [int(suspects[follows[k]]) for k in cycle]

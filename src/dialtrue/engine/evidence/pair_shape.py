@@ -257,9 +257,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
     weigh_all(
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh, falls,
-        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l,
-        onsets.at_us,
-        onsets.index_l, late, DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
+        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
+        capacity_l, onsets.at_us, onsets.index_l, late,
+        DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
         block.parameter, block.since_us, used,
     )  # fmt: skip
     top = block.loglik.max(axis=1, keepdims=True)
