@@ -17,6 +17,10 @@ SAME_JOB_DAYS = 3.0
 """Endpoints are exchanged between fittings of the same days. Our assumption: three days apart at most."""
 NO_DIAL = -1.0
 """Gain of a match that no dial read can speak of. [nat]"""
+LONGEST_RING = 4
+"""Endpoints exchanged in one ring. Our assumption: four boxes on one lane at the most."""
+LEAST_TOTAL, BLIND_TOTAL = 1.5, 3.5
+"""What a ring's matches must add up to; more where one of its dials was never read. Our assumption. [nat]"""
 UNSEEN_COST = 2.0
 """Taken off where only use before the fitting speaks, so that no ring reaches for a port nobody has looked at. Our
 assumption. [nat]"""
@@ -117,14 +121,14 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
     first_l = figures["first_count"] * fleet.quantum_index_l
     with np.errstate(invalid="ignore"):
         start_l = np.where(np.isnan(fleet.dial_fit_l), np.nan, fleet.dial_fit_l)
+    fit = fleet.fit_us[suspects]
     for i, a in enumerate(suspects):
         gain[i, i] = 0.0
-        for j, b in enumerate(suspects):
-            if a == b:
-                continue
-            near = abs(int(fleet.fit_us[a]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US
-            if not near:
-                continue
+        close = np.flatnonzero((np.abs(fit - fit[i]) <= SAME_JOB_DAYS * DAY_US) & (suspects != a))
+        # Whoever looks at many dials finds one that fits by chance.
+        choice = float(np.log(max(len(close), 1)))
+        for j in close:
+            b = int(suspects[j])
             value = _match_gain(case, onsets, walk_l, a, b)
             if value == NO_DIAL:
                 value = _history_gain(case, onsets, a, b) - UNSEEN_COST
@@ -138,7 +142,7 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
                     unseen[i, j] = False
                 else:
                     value -= 2.0
-            gain[i, j] = value
+            gain[i, j] = value - choice
     rows, columns = linear_sum_assignment(-gain)
     follows = dict(zip(rows.tolist(), columns.tolist(), strict=True))
     rings, seen = [], set()
@@ -150,15 +154,10 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
             cycle.append(k)
             k = follows[k]
         seen.update(cycle)
-        worst = min(gain[k, follows[k]] for k in cycle)
-        mean = float(np.mean([gain[k, follows[k]] for k in cycle]))
-        near = sum(
-            1 for b in suspects if abs(int(fleet.fit_us[suspects[i]]) - int(fleet.fit_us[b])) <= SAME_JOB_DAYS * DAY_US
-        )
-        total = mean * len(cycle) - float(np.log(max(near, 2)))
-        # Half a ring that no dial has seen needs a better other half.
+        edges = [gain[k, follows[k]] for k in cycle]
+        total = float(sum(edges))
         blind = any(unseen[k, follows[k]] for k in cycle)
-        if worst < -0.5 or total < (4.0 if blind else 1.0) or k != i:
+        if len(cycle) > LONGEST_RING or min(edges) < -4.0 or total < (BLIND_TOTAL if blind else LEAST_TOTAL):
             continue
         members = [int(suspects[k]) for k in cycle]
         targets = [int(suspects[follows[k]]) for k in cycle]
