@@ -127,7 +127,7 @@ def main() -> None:
                 path.write_bytes(path.read_bytes().replace(b"Z,", b","))
                 (here / "programme.toml").write_text('timezone = "America/Chicago"\n')
             if kind == "odd.csv":
-                path.write_bytes(path.read_bytes().replace(b"00Z,7", b"00Z,7.5"))
+                path.write_bytes(path.read_bytes().replace(b"12:00:00Z,", b"12:00:00Z,0.5e1"))
             seconds = best(lambda here=here: take(here))
             bare = best(lambda p=path: bare_scan(p) if p.suffix == ".parquet" else None)
             if path.suffix == ".csv":

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import Final
 
@@ -74,18 +75,38 @@ def _tables(path: Path, name: str, words: list[str], columns: list[str]) -> Iter
     """Yield each row group, in slices if it is very large, with its share of the file's bytes."""
     try:
         opened = pq.ParquetFile(path, read_dictionary=words)
-        for group in range(opened.metadata.num_row_groups):
-            about = opened.metadata.row_group(group)
-            if about.total_byte_size > MAX_GROUP_BYTES:
-                raise FileTooLarge(file=name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
-            size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))
-            if about.num_rows <= MAX_ROW_GROUP_ROWS:
-                yield _sound(opened.read_row_group(group, columns=columns)), size
-                continue
-            for batch in opened.iter_batches(batch_size=_SLICE_ROWS, row_groups=[group], columns=columns):
-                yield _sound(pa.Table.from_batches([batch])), size * batch.num_rows // about.num_rows
+        # The next group is unpacked while this one is judged: the library does its work outside the interpreter's lock.
+        with ThreadPoolExecutor(max_workers=1) as ahead:
+            groups = iter(range(opened.metadata.num_row_groups))
+            coming = _begin(ahead, opened, next(groups, None), name, columns)
+            while coming is not None:
+                tables, size, rows = coming
+                whole = tables.result() if isinstance(tables, Future) else None
+                coming_group = next(groups, None)
+                if whole is not None:
+                    coming = _begin(ahead, opened, coming_group, name, columns)
+                    yield _sound(whole), size
+                    continue
+                for batch in tables:
+                    yield _sound(pa.Table.from_batches([batch])), size * batch.num_rows // rows
+                coming = _begin(ahead, opened, coming_group, name, columns)
     except SPOILT as error:
         raise broken(name, error) from error
+
+
+def _begin(
+    ahead: ThreadPoolExecutor, opened: pq.ParquetFile, group: int | None, name: str, columns: list[str]
+) -> tuple[Future[pa.Table] | Iterator[pa.RecordBatch], int, int] | None:
+    """Begin to read a row group, or to slice a very large one; return it with its bytes and rows."""
+    if group is None:
+        return None
+    about = opened.metadata.row_group(group)
+    if about.total_byte_size > MAX_GROUP_BYTES:
+        raise FileTooLarge(file=name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
+    size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))
+    if about.num_rows > MAX_ROW_GROUP_ROWS:
+        return opened.iter_batches(batch_size=_SLICE_ROWS, row_groups=[group], columns=columns), size, about.num_rows
+    return ahead.submit(opened.read_row_group, group, columns=columns), size, about.num_rows
 
 
 def _sound(table: pa.Table) -> pa.Table:
@@ -111,9 +132,9 @@ def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: Re
     if "port" in names and not pa.types.is_integer(table["port"].type):
         return None
     if not rows:
-        return ReadsPart(
-            [], *(np.zeros(0, k) for k in (np.int32, np.int32, np.int64, np.int64, np.int8)), 1, bytes_done
-        )
+        none = np.zeros(0, np.int64)
+        narrow = none.astype(np.int32)
+        return ReadsPart([], narrow, narrow, none, none, none.astype(np.int8), first_row, bytes_done)
     serials, codes = _words(table["endpoint_serial"])
     port = np.ones(rows, np.int32)
     if "port" in names:

@@ -117,7 +117,7 @@ def plain_serial(serial: str) -> bool:
 
 def flag_codes(words: Sequence[str | None]) -> np.ndarray:
     """Return 0 for blank, 1 estimated, 2 repeated, -1 for any other word. Never raises."""
-    known = {None: 0, "": 0, **{flag: place for place, flag in enumerate(FLAGS, start=1)}}
+    known: dict[str | None, int] = {None: 0, "": 0, **{flag: place for place, flag in enumerate(FLAGS, start=1)}}
     return np.array([known.get(word, -1) for word in words], np.int8)
 
 
