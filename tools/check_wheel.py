@@ -11,7 +11,11 @@ from pathlib import Path
 
 
 def _run(*command: str) -> None:
-    subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
+    """Run quietly; what the program said is shown only if it failed."""
+    done = subprocess.run(command, check=False, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    if done.returncode:
+        print(done.stdout)
+        raise SystemExit(f"{' '.join(command[:4])} ... ended with {done.returncode}")
 
 
 def main() -> int:
