@@ -1,7 +1,8 @@
 """Measured household pulses as dial and index, at many weights, sound and with each arithmetical fault.
 
 The shape of the demand is measured (``CIWS-DATA``): 48 hours of one house at 4 s, 10,849 pulses
-(``data/household-pulses``, with its NOTICE). Two days are too few to watch, so the slice is laid end to end for up to 87
+(``data/household-pulses``, with its NOTICE). Two days are too few to watch, so the slice is laid end to end for up to
+87
 days: the repetition is ours, and so are the dials, the phases, the weights and the faults.
 """
 

@@ -17,13 +17,16 @@ class Costs:
     """Costs in units of one technician visit. Our assumption throughout; override by ``[watch.costs]``.
 
     ``wasted_visit`` is more than a visit: it costs the crew's trust in the next alarm. ``remote_check`` is a dial
-    photograph or a fresh read asked for. ``wait`` is a month more of a wrong count of one household's use.
+    photograph or a fresh read asked for; ``remote_helps`` is how much of the waiting it saves, ``follow_up`` the share
+    of true faults that need the visit all the same, now or later. ``wait`` is a month more of a wrong count of one
+    household's use, ``wait_record`` of a wrong record.
     """
 
     visit: float = 1.0
     wasted_visit: float = 2.5
     remote_check: float = 0.12
     remote_helps: float = 0.85
+    follow_up: float = 0.8
     wait: float = 1.6
     wait_record: float = 1.2
 
@@ -75,8 +78,9 @@ def decide(probability: Floats, error_l: Floats, use_l_day: Floats, *, costs: Co
     waiting = (needs * c.wait + data * 0.6 * c.wait_record) * stake
     innocent = probability[:, _NO_VISIT].sum(axis=1)
     visiting = c.visit + innocent * c.wasted_visit
-    checking = c.remote_check + (1 - c.remote_helps) * waiting + needs * 0.55 * c.visit
+    later = needs * c.follow_up * c.visit
+    checking = c.remote_check + (1 - c.remote_helps) * waiting + later
     at_desk = probability[:, _AT_DESK].sum(axis=1)
     visiting = visiting + at_desk * 0.6
-    action = np.argmin(np.stack([waiting, checking, visiting]), axis=0)
+    action = np.argmin(np.stack([waiting + later, checking, visiting]), axis=0)
     return Decision(action, waiting)

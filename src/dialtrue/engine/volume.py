@@ -108,7 +108,11 @@ def volume_error(case: Case, onsets: Onsets, code: Ints, parameter: Floats, sinc
                 known, after = 0.0, moved[f]
             true = known + abs(after / r)
             loose = 0.12 if what in ("lost_counts", "extra_counts", "register_mismatch") else 0.004
-            sd[f] = np.hypot(rest[f] + pair_sd[f], loose * abs(after / r) + (0.02 * abs(true) if not have[f] else 0))
+            # One count of the index stands for 1/r of it in water.
+            grain = 0.4 * float(np.hypot(q[f], w[f])) / abs(r)
+            sd[f] = np.hypot(
+                rest[f] + pair_sd[f] + grain, loose * abs(after / r) + (0.02 * abs(true) if not have[f] else 0)
+            )
             middle[f] = registered[f] - true
         elif what == "start_slip":
             offset = registered[f] - moved[f]

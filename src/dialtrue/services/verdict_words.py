@@ -8,20 +8,22 @@ from fractions import Fraction
 
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.multipliers import name_ratio
-from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.words import day_text, volume_text
 
 RATIO_TOLERANCE = Fraction(1, 50)
 """How near a figure must lie to a setting's ratio to be called by its name. Our assumption: two in a hundred."""
 
 
-def _ratio_words(fault: str, parameter: float) -> str:
-    """Say what a ratio means, in the trade's words."""
+def _ratio_words(fault: str, parameter: float, *, seen: bool) -> str:
+    """Say what a ratio means, in the trade's words; ``seen`` says that a dial read stands behind it."""
     if fault in ("weight_decade", "unit_slip") and parameter > 0:
+        moves = f"the index moves {parameter:.4g} times as far as the dial"
+        if not seen:
+            moves = (
+                f"the index moves about {parameter:.4g} times as far as it should, with no dial read yet to prove it"
+            )
         named = [item for item in name_ratio(parameter, tolerance=RATIO_TOLERANCE) if item.code == fault]
-        if named:
-            return f"the index moves {parameter:.4g} times as far as the dial ({named[0].words})"
-        return f"the index moves {parameter:.4g} times as far as the dial"
+        return f"{moves} ({named[0].words})" if named else moves
     if fault in ("lost_counts", "intermittent") and 0 < parameter < 1:
         return f"about {100 * (1 - parameter):.0f} % of the pulses are missed"
     if fault == "extra_counts" and parameter > 1:
@@ -31,8 +33,41 @@ def _ratio_words(fault: str, parameter: float) -> str:
     return ""
 
 
+_CLAUSES = {
+    "weight_decade": "the pulse weight is wrong by a power of ten",
+    "unit_slip": "the volume unit is set wrongly",
+    "digit_slip": "the number of digits is wrong",
+    "start_slip": "the start index is wrong",
+    "crossed": "its endpoint is exchanged with another meter's",
+    "ports_swapped": "the two ports are exchanged",
+    "duplicate_serial": "its endpoint serial is recorded twice",
+    "meter_exchanged": "the dial was replaced without a record",
+    "stale_index": "old reads were delivered again",
+    "backflow_counted": "reverse flow is counted as forward",
+    "meter_reversed": "the meter or its direction signal is turned",
+    "wet_counts": "damp makes false counts",
+    "steady_counts": "something electrical makes false counts",
+    "not_listed": "something not listed here is wrong",
+    "register_mismatch": "the register belongs to another meter body",
+    "port_unread": "one register has no port",
+    "dead_input": "water passes and nothing is counted",
+    "intermittent": "counting stops and resumes",
+    "clock_shift": "the reads carry the wrong time",
+    "customer_leak": "water runs without pause",
+    "vacant": "no use is registered",
+}
+"""Causes that read oddly after "it may be that" in the words of their titles."""
+
+
 def verdict_sentence(
-    fault: str, *, parameter: float | None, since: dt.datetime | None, dial_unit: str, at_fitting: bool
+    fault: str,
+    *,
+    parameter: float | None,
+    since: dt.datetime | None,
+    dial_unit: str,
+    at_fitting: bool,
+    has_pair: bool = True,
+    doubt: str = "",
 ) -> str:
     """Say the verdict in one or two short sentences.
 
@@ -48,6 +83,10 @@ def verdict_sentence(
         Unit for volumes in the sentence.
     at_fitting : bool
         The onset is the fitting itself.
+    has_pair : bool
+        A dial read since the fitting stands beside the index.
+    doubt : str
+        Fault code that a port which probably counts true is to be checked for, "" if it is not to be checked.
 
     Returns
     -------
@@ -61,6 +100,8 @@ def verdict_sentence(
     ------
     Wording of our own.
     """
+    if doubt:
+        return f"Probably {CATALOGUE[fault].title}, but it may be that {_CLAUSES.get(doubt, CATALOGUE[doubt].title)}."
     title = CATALOGUE[fault].title
     head = title[0].upper() + title[1:]
     unit = dial_unit or "L"
@@ -77,7 +118,7 @@ def verdict_sentence(
         elif fault == "wet_counts":
             detail = f"about {volume_text(parameter, unit)} for each wet hour"
         else:
-            detail = _ratio_words(fault, parameter)
+            detail = _ratio_words(fault, parameter, seen=has_pair)
     sentence = f"{head}: {detail}." if detail else f"{head}."
     if since is not None:
         sentence += " Since the fitting." if at_fitting else f" Since {day_text(since)}."
@@ -90,17 +131,11 @@ def next_check(fault: str, runner_up: str, *, has_pair: bool, weight_l: float, u
     A dial read that separates the two leading causes comes first where there has been none, for it is the cheapest
     look of all [common practice, no source].
     """
-    if not has_pair and fault not in ("sound", "duplicate_serial", "port_unread"):
+    if not has_pair and fault not in ("duplicate_serial", "port_unread"):
         draw = ""
         if fault in ("weight_decade", "unit_slip", "double_count", "lost_counts", "extra_counts") and weight_l > 0:
             draw = f" If a visit is due anyway, draw {volume_text(20 * weight_l, unit or 'L')} and watch both."
         return f"A photograph of the dial beside the index at the same time.{draw}"
-    check = CATALOGUE[fault].settling_check
-    if fault == "sound" and runner_up in CATALOGUE and runner_up != "sound":
-        return CATALOGUE[fault].settling_check
-    return check
-
-
-def unit_factor(unit: str) -> float:
-    """Return litres in one dial unit for drawing, 1 where the unit is not known."""
-    return float(litres_per(unit)) if unit else 1.0
+    if fault == "sound" and runner_up != "sound":
+        return CATALOGUE[runner_up].settling_check
+    return CATALOGUE[fault].settling_check

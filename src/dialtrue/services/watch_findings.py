@@ -180,6 +180,8 @@ def _finding(
     sentence = verdict_sentence(
         fault, parameter=shown, since=since, dial_unit=unit,
         at_fitting=bool(since_us <= fleet.fit_us[f] + 86_400_000_000),
+        has_pair=bool(used[f]),
+        doubt=runner_up if fault == "sound" and action else "",
     )  # fmt: skip
     against = second if fault == "sound" else COLUMN["sound"]
     items = []

@@ -108,7 +108,8 @@ def weigh(case: Case) -> Block:
         shifted = np.log10(np.maximum(first, 1) / np.maximum(start, 1))
     scaled = broken & (np.abs(shifted - np.round(shifted)) < 0.003) & (np.round(shifted) != 0)
     block.add_all_but(
-        ("start_slip", "digit_slip", "crossed", "duplicate_serial", "index_reset", "weight_decade", "not_listed"),
+        ("start_slip", "digit_slip", "crossed", "duplicate_serial", "index_reset", "weight_decade", "steady_counts",
+         "not_listed"),
         broken, np.log(0.0006),
     )  # fmt: skip
     block.add("start_slip", broken, np.where(cut | scaled, np.log(0.08), np.log(0.35)))
@@ -116,6 +117,7 @@ def weigh(case: Case) -> Block:
     block.add("digit_slip", broken, np.where(cut, np.log(0.4) + 2.0, np.log(0.004)))
     block.add("crossed", broken, np.log(0.3))
     block.add("duplicate_serial", broken, np.log(0.4))
+    block.add("steady_counts", broken, np.log(0.03))
     block.add("index_reset", broken, np.where(first < 0.02 * np.maximum(start, 1), np.log(0.1), np.log(0.02)))
     block.add("weight_decade", broken, np.where(scaled, np.log(0.3), np.log(0.01)))
     block.add("not_listed", broken, np.log(0.2))
