@@ -27,8 +27,8 @@ class BurstCount:
     """What the input made of a burst.
 
     ``line_edges`` are the times at which the line crossed a threshold: falling through ``closed_below_v`` (True),
-    rising through ``open_above_v`` (False). A line that
-    reads closed before the burst begins has a first edge (True) at minus infinity. ``confirmed_edges`` are the states the filter let through.
+    rising through ``open_above_v`` (False). A line that reads closed before the burst begins has a first edge
+    (True) at minus infinity. ``confirmed_edges`` are the states the filter let through.
     """
 
     counted: int
