@@ -21,7 +21,7 @@ REFUSED: list[tuple[str, bytes, int, str]] = [
     ("reads.csv", b"column," * 1_000_000, 15, "HEADER-TOO-LARGE"),
     ("reads.csv", b"endpoint_serial,index\n", 15, "COLUMN-MISSING"),
     ("reads.csv", READS + b"1" * 20_000_000, 16, "LINE-TOO-LONG"),
-    ("reads.csv.gz", gzip.compress(READS)[:-4], 17, "DAMAGED-FILE"),
+    ("reads.csv.gz", gzip.compress(READS, mtime=0)[:-4], 17, "DAMAGED-FILE"),
     ("reads.parquet", b"PAR1 and no more", 17, "DAMAGED-FILE"),
     ("sites.xlsx", b"no workbook", 17, "DAMAGED-FILE"),
     ("programme.toml", b'timezone = "Nowhere/Town"', 19, "UNKNOWN-TIME-ZONE"),

@@ -112,7 +112,7 @@ FITTINGS: Final = Table(
         Column("cable_lot", "text", False, "lot of the cable"),
         Column("removed_at", "time", False, "when it was taken off"),
     ),
-    "without fittings no read can be tied to a meter: each endpoint is judged by its own numbers only",
+    "without fittings no read can be tied to a meter: endpoints that were heard are listed, not judged",
 )
 
 DIAL_READS: Final = Table(

@@ -108,6 +108,8 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     at[:, K_CHANGE] = np.where(found, start_us + (best + 1) * DAY_US, at[:, K_FIT])
     at[:, K_STILL] = np.where(figures["n"] > 1, figures["moved_us"], at[:, K_FIT])
     at[:, K_FREEZE] = np.where(figures["longest_us"] > 0, figures["longest_from_us"], at[:, K_FIT])
+    # Where the index falls again and again, the first fall is the better guess.
+    at[:, K_FREEZE] = np.where(figures["backs"] >= 5, scan.back[:, 0, 0], at[:, K_FREEZE])
     shares = (np.arange(SPREAD) + 1) / (SPREAD + 1)
     at[:, K_SPREAD:] = at[:, :1] + ((end_us - at[:, 0])[:, None] * shares).astype(np.int64)
     index_l = walk_at(at, walk, start_us, figures, q) + (start_gap * q)[:, None]

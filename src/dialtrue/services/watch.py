@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +13,10 @@ from dialtrue.domain.errors.reads import NothingToWatch
 from dialtrue.domain.watch_result import WatchResult
 from dialtrue.engine.evidence import gather_evidence
 from dialtrue.engine.evidence.frame import Case
-from dialtrue.engine.onsets import candidate_onsets
+from dialtrue.engine.onsets import Onsets, candidate_onsets
 from dialtrue.engine.pairing import Pairs, lay_pairs, start_against_looks
 from dialtrue.engine.posterior import combine
-from dialtrue.engine.scan import Scan, Scanner, windows_of
+from dialtrue.engine.scan import Calendar, Scan, Scanner, windows_of
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.files.reads import ReadsBatch, ReadsSource
 from dialtrue.services.calendar import build_calendar
@@ -113,58 +112,70 @@ def _look_at_times(source: ReadsSource | None, batches: list[ReadsBatch], say: P
     return (first, last, count, kept) if count else (0, 0, 0, True)
 
 
+class _Channels:
+    """Turns a batch's endpoint codes and ports into channels, and notes what nothing is fitted to."""
+
+    def __init__(self, source: ReadsSource, records: FleetRecords) -> None:
+        self._source = source
+        self._channels = records.channels
+        self._table: NDArray[np.int32] = np.full((0, MOST_PORT), -1, np.int32)
+        self.heard: dict[tuple[str, int], int] = {}
+
+    def of(self, batch: ReadsBatch) -> NDArray[np.int32]:
+        """Return the channel of each read, -1 where no fitting listens."""
+        if len(self._table) < len(self._source.endpoints):
+            self._grow()
+        port = np.clip(batch.port, 0, MOST_PORT - 1)
+        found = self._table[np.maximum(batch.endpoint, 0), port]
+        channel: NDArray[np.int32] = np.where(batch.endpoint >= 0, found, -1).astype(np.int32)
+        lost = channel < 0
+        if lost.any():
+            keys, counts = np.unique(batch.endpoint[lost].astype(np.int64) * MOST_PORT + port[lost], return_counts=True)
+            for key, count in zip(keys, counts, strict=True):
+                name = (self._source.endpoints[int(key) // MOST_PORT], int(key) % MOST_PORT)
+                self.heard[name] = self.heard.get(name, 0) + int(count)
+        return channel
+
+    def _grow(self) -> None:
+        code = {serial: number for number, serial in enumerate(self._source.endpoints)}
+        self._table = np.full((len(code), MOST_PORT), -1, np.int32)
+        for (serial, port), channel in self._channels.items():
+            if serial in code and 0 <= port < MOST_PORT:
+                self._table[code[serial], port] = channel
+
+
 def _count(
-    source: ReadsSource | None, batches: list[ReadsBatch] | None, records: FleetRecords, calendar: Any, say: Progress
+    source: ReadsSource | None,
+    batches: list[ReadsBatch] | None,
+    records: FleetRecords,
+    calendar: Calendar,
+    say: Progress,
 ) -> tuple[Scan, dict[tuple[str, int], int]]:
     """Run the scan; reads that do not come in order of time are sorted and run again."""
     dials = records.dials
     windows = windows_of(records.fleet, dials.fitting, dials.at_us, len(records.channels))
     scanner = Scanner(records.fleet, calendar, windows)
-    heard: dict[tuple[str, int], int] = {}
-    if source is not None:
-        total = source.total_bytes
-        for batch in batches if batches is not None else source.batches():
-            _feed(scanner, batch, source, records, heard)
-            say("counting", min(batch.bytes_done, total), total)
+    if source is None:
+        return scanner.finish(), {}
+    channels = _Channels(source, records)
+    for batch in batches if batches is not None else source.batches():
+        scanner.feed(channels.of(batch), batch.at_us, batch.index, batch.flag)
+        say("counting", min(batch.bytes_done, source.total_bytes), source.total_bytes)
     scan = scanner.finish()
-    if source is not None and int(scan.figures["disorder"].sum()):
+    if int(scan.figures["disorder"].sum()):
         whole = list(batches if batches is not None else source.batches())
-        at_us = np.concatenate([batch.at_us for batch in whole])
+        again = _Channels(source, records)
+        channel = np.concatenate([again.of(batch) for batch in whole])
+        at_us, index, flag = (np.concatenate([getattr(batch, name) for batch in whole]) for name in
+                              ("at_us", "index", "flag"))  # fmt: skip
         order = np.argsort(at_us, kind="stable")
-        parts = [np.concatenate([getattr(batch, name) for batch in whole])[order] for name in
-                 ("endpoint", "port", "index", "flag")]  # fmt: skip
         scanner = Scanner(records.fleet, calendar, windows)
-        sorted_batch = ReadsBatch(parts[0], parts[1], at_us[order], parts[2], parts[3], source.total_bytes)
-        _feed(scanner, sorted_batch, source, records, {})
+        scanner.feed(channel[order], at_us[order], index[order], flag[order])
         scan = scanner.finish()
-    return scan, heard
+    return scan, channels.heard
 
 
-def _feed(
-    scanner: Scanner, batch: ReadsBatch, source: ReadsSource, records: FleetRecords, heard: dict[tuple[str, int], int]
-) -> None:
-    """Turn endpoint and port into channels, note channels that nothing is fitted to, and count the batch."""
-    table = np.full((max(len(source.endpoints), 1), MOST_PORT), -1, np.int32)
-    for (code, number), row in _codes(source, records):
-        if 0 <= number < MOST_PORT:
-            table[code, number] = row
-    port = np.clip(batch.port, 0, MOST_PORT - 1)
-    channel: NDArray[np.int32] = np.where(batch.endpoint >= 0, table[np.maximum(batch.endpoint, 0), port], -1)
-    lost = channel < 0
-    if lost.any():
-        keys, counts = np.unique(batch.endpoint[lost].astype(np.int64) * MOST_PORT + port[lost], return_counts=True)
-        for key, count in zip(keys, counts, strict=True):
-            name = (source.endpoints[int(key) // MOST_PORT], int(key) % MOST_PORT)
-            heard[name] = heard.get(name, 0) + int(count)
-    scanner.feed(channel.astype(np.int32), batch.at_us, batch.index, batch.flag)
-
-
-def _codes(source: ReadsSource, records: FleetRecords) -> list[tuple[tuple[int, int], int]]:
-    code = {serial: number for number, serial in enumerate(source.endpoints)}
-    return [((code[serial], port), channel) for (serial, port), channel in records.channels.items() if serial in code]
-
-
-def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int) -> tuple[Case, Any]:
+def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int) -> tuple[Case, Onsets]:
     fleet, dials = records.fleet, records.dials
 
     def lay() -> Pairs:

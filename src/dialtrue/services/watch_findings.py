@@ -218,13 +218,16 @@ def _finding(
     )
 
 
-def _bare(meter: str, endpoint: str, port: int, role: str, fault: str, words: str, evidence: Evidence) -> Finding:
+def _bare(
+    meter: str, endpoint: str, port: int, role: str, fault: str, words: str, evidence: Evidence, *, ask: bool = True
+) -> Finding:
     return Finding(
         meter_serial=meter, endpoint_serial=endpoint, port=port, register_role=role, fault=fault, probability=0.97,
-        runner_up="sound", runner_up_probability=0.02, action="remote_check", since=None, volume_error_l=None,
+        runner_up="sound", runner_up_probability=0.02, action="remote_check" if ask else "none",
+        since=None, volume_error_l=None,
         volume_error_low_l=None, volume_error_high_l=None, parameter=None,
         next_check=CATALOGUE[fault].settling_check, remedy=CATALOGUE[fault].remedy, verdict=words, evidence=(evidence,),
-        priority=1.0,
+        priority=1.0 if ask else 0.0,
     )  # fmt: skip
 
 
@@ -246,6 +249,7 @@ def _strangers(judged: Judged) -> list[Finding]:
         _bare(
             "", serial, port, "single", "not_listed", "Heard, but no fitting names this endpoint and port.",
             Evidence("records", "Reads arrive from an endpoint that no fitting names.", {"reads": count}, 8.0),
+            ask="fittings" in judged.programme.tables,
         )
         for (serial, port), count in sorted(judged.heard.items())
     ]  # fmt: skip

@@ -37,7 +37,7 @@ def refusal(folder: Path) -> DialtrueError:
 
 
 def packed(text: bytes) -> bytes:
-    return gzip.compress(text)
+    return gzip.compress(text, mtime=0)  # test names hold these bytes
 
 
 BAD_TEXT: list[tuple[str, bytes, str, str]] = [

@@ -98,6 +98,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     bodies = np.array([0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5])
     value[:, COLUMN["register_mismatch"]] = over(bodies, [np.log(1 / len(bodies))] * len(bodies))
     value[:, COLUMN["port_unread"]] = same
+    # Two courses under one serial may add up to anything.
+    value[:, COLUMN["duplicate_serial"]] = np.maximum(value[:, COLUMN["duplicate_serial"]], value.max(axis=1) - 1.5)
     block.loglik = np.where(known[:, None], value - value.max(axis=1, keepdims=True), 0.0)
     block.loglik = np.maximum(block.loglik, -12.0)
     case.notes["history_log_ratio"] = np.where(known, z, np.nan)

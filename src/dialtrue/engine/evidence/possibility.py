@@ -42,7 +42,13 @@ def weigh(case: Case) -> Block:
     mostly_back = backs > 0.8 * (backs + figures["forward"])
     small = np.abs(figures["back_total"]) <= 2 * grain * np.maximum(backs, 1) + 2
     for f in np.flatnonzero(backs > 0):
-        if mostly_back[f] and backs[f] >= 5:
+        step_s = figures["step_us_total"][f] / max(int(figures["n"][f]) - 1, 1) / 1e6
+        gentle = (
+            -figures["back_total"][f] / backs[f] * q[f]
+            <= 0.5 * fleet.flow_limit_l_s[f] * step_s + 2 * fleet.weight_set_l[f]
+        )
+        if backs[f] >= 5 and (mostly_back[f] or (gentle and not small[f])):
+            # Falls of the size of a draw, many of them: the count runs the wrong way.
             kind[f] = 5
             continue
         if backs[f] > 8 and not small[f]:
@@ -62,6 +68,8 @@ def weigh(case: Case) -> Block:
                 to_start = abs(after - int(fleet.start_count[f])) <= close
                 kind[f] = 2 if to_start or after <= close else 3
                 size[f], fell_at[f] = fall, to_us
+    # Turns by the dozen, each after a leap, are two courses under one serial.
+    kind[(figures["rolls"] > 3) & (over >= figures["rolls"]) & (kind == 0)] = 4
     beyond = figures["beyond"] > 0
     over_share = over / np.maximum(figures["forward"], 1)
     much_over = (over >= 4) & (over_share > 0.02)
