@@ -118,8 +118,12 @@ class Bench:
                 f"Rk{n}_{place} {nodes[place]} {nodes[place + 1]} {rung_ohm!r} tc1={COPPER_PER_K} temp={celsius}"
             )
         made += [f"Ck{n}_{place} {node} 0 {rung_f!r}" for place, node in enumerate(nodes if ladder else nodes[:1])]
-        made += [self._control(n), f".model con{n} SW(vt=0.5 vh=0 ron={_end(output.closed_ohm, contact)!r} roff=1e13)"]
-        made += [f"Sc{n} m{n} e{n} c{n} 0 con{n}", f"Ve{n} e{n} 0 {output.saturation_v!r}"]
+        on_ohm = _end(output.closed_ohm, contact)
+        made += [self._control(n), f".model con{n} SW(vt=0.5 vh=0 ron={on_ohm!r} roff=1e13)"]
+        if output.kind == "open_collector":  # it sinks only: a damp line under its saturation is not lifted
+            made.append(f"Bc{n} m{n} 0 I=V(c{n})*max(V(m{n})-{output.saturation_v!r},0)/{on_ohm!r}")
+        else:
+            made += [f"Sc{n} m{n} e{n} c{n} 0 con{n}", f"Ve{n} e{n} 0 {output.saturation_v!r}"]
         if output.kind == "push_pull":
             assert output.high_v is not None
             made += [f"Vh{n} h{n} 0 {_end(output.high_v, self.sides[0])!r}"]
@@ -199,13 +203,13 @@ def crossings(bench: Bench, trace: Trace) -> list[tuple[float, bool]]:
     return times
 
 
-def counted(bench: Bench, trace: Trace) -> int:
-    """Count as the input's data sheet says: by steady time, or by equal looks."""
+def counted(bench: Bench, trace: Trace, *, stretch: float = 1.0) -> int:
+    """Count as the input's data sheet says: by steady time, or by equal looks; its times may be stretched a little."""
     entry = bench.chain.input
     turns = crossings(bench, trace)
     if entry.scheme == "sampled":
         assert entry.sample_period_ms is not None
-        moments = np.arange(0.0, trace.time_ms[-1], entry.sample_period_ms)
+        moments = np.arange(0.0, trace.time_ms[-1], entry.sample_period_ms * stretch)
         places = np.searchsorted([time for time, _ in turns], moments, side="right")
         looks = [bool(turns[place - 1][1]) if place else False for place in places]
         state, total = looks[0], 0
@@ -215,9 +219,9 @@ def counted(bench: Bench, trace: Trace) -> int:
                 state = not state
                 total += state
         return total
-    on = max(entry.debounce_ms or 0.0, entry.min_on_ms or 0.0)
-    off = max(entry.debounce_ms or 0.0, entry.min_off_ms or 0.0)
-    ends = [time for time, _ in turns[1:]] + [np.inf]
+    on = max(entry.debounce_ms or 0.0, entry.min_on_ms or 0.0) * stretch
+    off = max(entry.debounce_ms or 0.0, entry.min_off_ms or 0.0) * stretch
+    ends = [*(time for time, _ in turns[1:]), np.inf][: len(turns)]
     state, total = bool(turns) and turns[0][0] == -np.inf, 0
     for (begin, closed), end in zip(turns, ends, strict=True):
         if closed is not state and end - begin >= (on if closed else off):
