@@ -206,7 +206,7 @@ def pulse_svg(chain: Chain, *, sentence: str, system: str = "us") -> str | None:
     told = f"closed {sensible(closed)} ms, the filter asks {sensible(need)} ms: {'enough' if fits else 'too short'}"
     body.append(_text(begin, bar + 20, told))
     body.append(_text(_LEFT - 8, scale.y(0.0) + 5, "0 V", anchor="end"))
-    body.append(_text(_RIGHT, bar + 20, f"{sensible(lead + closed + shown)} ms shown", anchor="end"))
+    body.append(_text(_RIGHT + 12, scale.y(0.0) + 5, f"{sensible(lead + closed + shown)} ms shown"))
     said = (
         f"{sentence} Dry, the line stands at {sensible(high)} V open and {sensible(low)} V closed; "
         f"with {said_ohm(leak)} of leakage at {sensible(open_level_v(damp))} V open. {told}."

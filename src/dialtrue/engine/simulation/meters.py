@@ -13,29 +13,11 @@ from fractions import Fraction
 
 import numpy as np
 
+from dialtrue.domain.pulse_chain.timing import FLOW_LIMITS
 from dialtrue.domain.quantity import LITRES_PER_UNIT, exact_decimal
 
 GAL_PER_MIN_L_S = float(LITRES_PER_UNIT["gal"]) / 60
-M3_PER_H_L_S = 1000 / 3600
-
-SAFE_MAX_L_S: dict[str, float] = {
-    "5/8in": 20 * GAL_PER_MIN_L_S,
-    "3/4in": 30 * GAL_PER_MIN_L_S,
-    "1in": 50 * GAL_PER_MIN_L_S,
-    "1-1/2in": 100 * GAL_PER_MIN_L_S,
-    "2in": 160 * GAL_PER_MIN_L_S,
-    "3in": 300 * GAL_PER_MIN_L_S,
-    "4in": 500 * GAL_PER_MIN_L_S,
-    "6in": 1000 * GAL_PER_MIN_L_S,
-    "DN15": 3.125 * M3_PER_H_L_S,
-    "DN20": 5.0 * M3_PER_H_L_S,
-    "DN25": 7.875 * M3_PER_H_L_S,
-    "DN40": 20.0 * M3_PER_H_L_S,
-    "DN50": 31.25 * M3_PER_H_L_S,
-    "DN80": 78.75 * M3_PER_H_L_S,
-    "DN100": 125.0 * M3_PER_H_L_S,
-    "DN150": 312.5 * M3_PER_H_L_S,
-}
+SAFE_MAX_L_S: dict[str, float] = {size: float(limits.max_flow_lpm / 60) for size, limits in FLOW_LIMITS.items()}
 """Greatest flow the size may pass. [L/s]"""
 
 METRIC_SIZE = {
