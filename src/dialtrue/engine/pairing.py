@@ -19,6 +19,8 @@ CLOCK_SD_US = {"fitter": 0.1, "reader": 0.25, "customer": 1.0, "photo": 0.1, "":
 """Spread of the time written beside a dial read [h]. Our assumption: handheld, round, customer's memory."""
 BRIDGE_DAYS = 0.4
 """Memory of demand between two reads [day]: a gap of G days is G/0.4 nearly independent draws. Our assumption."""
+DRIFT_DAYS = 7.0
+"""Time in which a place may change its rate between two reads [day]. Our assumption; hourly reads do not feel it."""
 LOOK_PAST_US = 8 * DAY_US
 """A dial read this long after the last index read is no pair. Our assumption."""
 
@@ -153,6 +155,9 @@ def lay_pairs(
     walk = before[:, 1] + step * share + rate_us * past_us
     own = np.where(broken[fitting] == 1, rate_us * (figures["first_us"] - fleet.fit_us[fitting]), gap[fitting])
     bridge = np.abs(step) * np.sqrt(share * (1 - share) / (1 + span_us / (BRIDGE_DAYS * DAY_US)))
+    # Over weeks the rate itself moves: somebody leaves, a garden starts.
+    drawn_out = 1 - np.exp(-span_us / (DRIFT_DAYS * DAY_US))
+    bridge = np.hypot(bridge, 0.5 * np.abs(step) * share * (1 - share) * drawn_out)
     bridge = np.hypot(bridge, 0.8 * rate_us * past_us)
     local = np.maximum(np.abs(step) / span_us, 0.7 * rate_us)
     bridge = np.hypot(bridge, local * clock_sd_h * HOUR_US)
