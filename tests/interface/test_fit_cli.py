@@ -169,3 +169,12 @@ def test_sheets_are_listed(capsys: pytest.CaptureFixture[str]) -> None:
     lines = capsys.readouterr().out.splitlines()
     assert any(line.startswith("output  reed-contact") for line in lines)
     assert max(map(len, lines)) <= 100
+
+
+def test_suggest_says_so_where_nothing_is_needed_or_nothing_helps(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([*FIELD, "--input", "contact-3v-100k", "--length", "30 m", "--suggest"]) == 0
+    assert capsys.readouterr().out.endswith("\nIt fits as it is.\n")
+    sensor = ["fit", "--output", "two-wire-sensor", "--input", "two-wire-8v2", "--cable", "awg22-pair"]
+    wet = ["--length", "500 ft", "--weight", "10 gal", "--size", "3in", "--leakage", "220 kohm", "--suggest"]
+    assert run([*sensor, *wet]) == 3
+    assert capsys.readouterr().out.endswith("\nNo weight, filter, input or cable on hand makes it fit.\n")

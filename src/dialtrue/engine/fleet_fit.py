@@ -342,9 +342,10 @@ class _Block:
     def _proof(self) -> None:
         """Write whether a high-flow draw is needed. Scalar twin: ``verdict.high_flow_proof``."""
         timing = self.timing
-        steady = timing.closed - timing.bounce
-        needed = steady < self.fleet.settings.proof_factor * timing.bare_closed
-        unknown = np.isnan(steady) | np.isnan(timing.bare_closed)
+        steady = np.where(timing.fixed, timing.open - timing.open_bounce, timing.closed - timing.bounce)
+        need = np.where(timing.fixed, timing.bare_open, timing.bare_closed)
+        needed = steady < self.fleet.settings.proof_factor * need
+        unknown = np.isnan(steady) | np.isnan(need)
         self.fit.high_flow_proof[self.part] = np.where(unknown, -1, needed)
 
 

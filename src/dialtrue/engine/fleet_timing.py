@@ -22,6 +22,7 @@ class Timing:
     need_closed: Floats
     need_open: Floats
     bare_closed: Floats
+    bare_open: Floats
     nominal_closed: Floats
     nominal_open: Floats
     bounce: Floats
@@ -48,14 +49,15 @@ def timing_of(fleet: FleetChains) -> Timing:
     width_high = fleet.of_output(lambda sheet: spread(sheet.closed_ms).high)
     bounce = fleet.of_output(lambda sheet: figure(sheet.bounce_ms))
     open_bounce = fleet.of_output(lambda sheet: sheet.open_bounce_ms)
-    bare_closed = fleet.of_input(need_closed_ms)
+    bare_closed, bare_open = fleet.of_input(need_closed_ms), fleet.of_input(need_open_ms)
     return Timing(
         period=period,
         closed=np.where(fixed, width_low, share_low * period),
         open=np.where(fixed, period - width_high, (1.0 - share_high) * period),
         need_closed=bounce + bare_closed,
-        need_open=open_bounce + fleet.of_input(need_open_ms),
+        need_open=open_bounce + bare_open,
         bare_closed=bare_closed,
+        bare_open=bare_open,
         nominal_closed=fleet.of_input(lambda sheet: nominal_needs_ms(sheet)[0]),
         nominal_open=fleet.of_input(lambda sheet: nominal_needs_ms(sheet)[1]),
         bounce=bounce,

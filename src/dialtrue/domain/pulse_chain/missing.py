@@ -52,6 +52,9 @@ def missing_figures(chain: Chain, rule_id: str) -> list[str]:
     if rule_id in _TIMED:
         found += ["maximum flow"] if chain.max_flow_lpm is None else []
         found += ["pulse weight"] if chain.weight_l is None else []
+    if rule_id == "life" and chain.output.fixed_width:
+        found += ["expected use"] if chain.use_l_per_day is None else []
+        found += ["pulse weight"] if chain.weight_l is None else []
     if rule_id == "rollover" and chain.q3_lpm is None:
         found.append("Q3")
     return found

@@ -10,7 +10,14 @@ from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.corners import NOT_KNOWN, deciding_words, worst
 from dialtrue.domain.pulse_chain.margins import Pairs, asked, rule_pairs
 from dialtrue.domain.pulse_chain.rules import RULES, Rule, doubtful_figures
-from dialtrue.domain.pulse_chain.timing import closed_least_ms, figure, need_closed_ms, period_ms
+from dialtrue.domain.pulse_chain.timing import (
+    closed_least_ms,
+    figure,
+    need_closed_ms,
+    need_open_ms,
+    open_least_ms,
+    period_ms,
+)
 
 Outcome = Literal["fits", "fits_with_care", "does_not_fit", "unknown"]
 Status = Literal["pass", "care", "fail", "not_known", "not_asked"]
@@ -173,7 +180,8 @@ def high_flow_proof(chain: Chain) -> bool | None:
     Returns
     -------
     bool or None
-        True where the steady closed time at the greatest flow is under ``proof_factor`` times what the input needs:
+        True where the state that shrinks with flow is, at the greatest flow, under ``proof_factor`` times what the
+        input needs: the closed time, or the pause of an output whose pulses have a fixed width;
         then the proof wants a high-flow draw, or leans on this check. None if a figure is missing.
 
     Raises
@@ -185,8 +193,12 @@ def high_flow_proof(chain: Chain) -> bool | None:
     Our assumption: three times; ``FitSettings.proof_factor`` overrides.
     """
     period = period_ms(figure(chain.weight_l), figure(chain.max_flow_lpm))
-    steady = closed_least_ms(chain.output, period) - figure(chain.output.bounce_ms)
-    need = need_closed_ms(chain.input)
+    if chain.output.fixed_width:
+        steady = open_least_ms(chain.output, period) - chain.output.open_bounce_ms
+        need = need_open_ms(chain.input)
+    else:
+        steady = closed_least_ms(chain.output, period) - figure(chain.output.bounce_ms)
+        need = need_closed_ms(chain.input)
     if steady != steady or need != need:
         return None
     return steady < chain.settings.proof_factor * need

@@ -152,6 +152,9 @@ def fit(
         typer.echo("\n".join(rule_lines(rule, answer, system=system)))
     else:
         typer.echo("\n".join(answer_lines(answer, system=system)))
+        if suggest and not answer.suggestions:
+            fits = answer.verdict.outcome == "fits"
+            typer.echo("\nIt fits as it is." if fits else "\nNo weight, filter, input or cable on hand makes it fit.")
     if picture is not None:
         from dialtrue.files.pulse_picture import curve_svg, pulse_svg
         from dialtrue.files.tables_out import write_atomically

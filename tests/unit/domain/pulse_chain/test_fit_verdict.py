@@ -261,3 +261,18 @@ def test_sentence_names_flow_in_the_readers_unit(system: str) -> None:
     assert sentence.startswith("Does not fit: ")
     assert ("160 gal/min" in sentence) is (system == "us")
     assert ("36.3 m3/h" in sentence) is (system == "metric")
+
+
+def test_high_flow_proof_of_pulses_of_fixed_width_asks_for_the_pause() -> None:
+    fixed = {"closed_share": None, "closed_ms": Spread.exactly(50.0)}
+    assert judge(chain_of(output=fixed)).high_flow_proof is False
+    assert judge(chain_of(output=fixed, max_flow_lpm=160 * GAL_L * 3.1)).high_flow_proof is True
+
+
+def test_life_of_pulses_of_fixed_width_asks_for_the_expected_use() -> None:
+    chain = chain_of(
+        output={"closed_share": None, "closed_ms": Spread.exactly(50.0)},
+        input={"capacity_mah": 6800.0, "base_ua": 15.0, "self_discharge_share": 0.0125},
+    )
+    assert judge(chain).result("life").status == "not_known"
+    assert missing_figures(chain, "life") == ["expected use"]
