@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import os
 from pathlib import Path
 
 import pytest
@@ -68,6 +69,9 @@ OTHERS = {
     for entry in ("contact-3v-47k", "contact-3v-100k", "contact-3v-1m", "sampled-3v-47k", "logger-5v-100k")
 }
 
+SWEPT = [*LONG, *OTHERS][:: 1 if os.environ.get("DIALTRUE_SWEEP") == "whole" else 7]
+"""Every chain of the sweep with `make sweep`, each seventh otherwise."""
+
 
 def bench_levels(chain: Chain, corners: tuple[Corner | None, ...], folder: Path, *, ladder: bool = False) -> None:
     """Close for a long while, open for a long while; hold the simulator's levels and edges against the code's."""
@@ -116,7 +120,7 @@ def test_one_lump_of_capacitance_stands_for_a_cable_along_its_length(name: str, 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", [*LONG, *OTHERS])
+@pytest.mark.parametrize("name", SWEPT)
 def test_long_cables_and_other_inputs_have_the_levels_of_the_simulated_circuit(name: str, tmp_path: Path) -> None:
     bench_levels((LONG | OTHERS)[name], (None, *CORNERS), tmp_path)
 
@@ -186,7 +190,7 @@ def test_bursts_count_alike_in_code_and_circuit(name: str, tmp_path: Path) -> No
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", [*LONG, *OTHERS])
+@pytest.mark.parametrize("name", SWEPT)
 def test_bursts_count_alike_over_long_cables_and_other_inputs(name: str, tmp_path: Path) -> None:
     bench_bursts((LONG | OTHERS)[name], (None, *CORNERS[::5]), tmp_path, pulses=6, seeds=(3, 4), most_races=6)
 
