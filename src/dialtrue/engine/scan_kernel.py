@@ -21,8 +21,13 @@ BURST = 20.0
 Our assumption: twenty, one decade and a factor of two."""
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _gcd(a, b):
+    # Once the divisor is known, nearly every step is a multiple of it: one look settles those.
+    if a == 1:
+        return a
+    if a > 0 and b % a == 0:
+        return a
     while b:
         a, b = b, a % b
     return a
