@@ -170,7 +170,13 @@ def _changes(chain: Chain, choices: Choices) -> list[Change]:
             if other != weight:
                 found.append(Change("weight", weight, other, "L", _ratio(weight, other)))
     found += [Change("cable", chain.cable.key, cable.key, "", 1.0) for cable in choices.cables if cable != chain.cable]
-    found += [Change("input", entry.key, other.key, "", 1.0) for other in choices.inputs if other != entry]
+    # An input that lives on the mains is no swap for one that lives on a cell.
+    on_cell = entry.capacity_mah is not None
+    found += [
+        Change("input", entry.key, other.key, "", 1.0)
+        for other in choices.inputs
+        if other != entry and (other.capacity_mah is not None or not on_cell)
+    ]
     return found
 
 

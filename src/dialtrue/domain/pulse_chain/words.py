@@ -48,6 +48,10 @@ _INPUT_NOUNS: Final = {
 FLOW_UNITS: Final = {"us": ("gal", "gal/min", 1.0), "metric": ("m3", "m3/h", 60.0)}
 
 
+FAR_ABOVE = 20.0
+"""Times the greatest flow past which the figure itself says nothing more. Our assumption."""
+
+
 def said_flow(flow_lpm: float, system: str) -> str:
     """Return a flow in gal/min (``us``) or m3/h (``metric``)."""
     unit, name, times = FLOW_UNITS[system]
@@ -109,8 +113,9 @@ def verdict_sentence(chain: Chain, verdict: FitVerdict, figures: FitFigures, *, 
     first = figures.first_loss_flow_lpm
     counted = ""
     if first is not None and chain.max_flow_lpm is not None and first != float("inf"):
-        times = sensible(first / chain.max_flow_lpm, digits=2)
-        counted = f"counts every pulse up to {said_flow(first, system)}, {times} times the greatest flow"
+        times = first / chain.max_flow_lpm
+        reach = f"up to {said_flow(first, system)}, {sensible(times, digits=2)} times the greatest flow"
+        counted = f"counts every pulse {reach if times <= FAR_ABOVE else 'far above the greatest flow'}"
     if verdict.outcome == "fits":
         return f"{head}: {counted or why}."
     return f"{head}: {counted + ', but ' if counted else ''}{why}."
