@@ -210,7 +210,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
 
     Source
     ------
-    ``models.md``-style error shapes: constant, proportional, with time, with flow, flat then jump. Our assumption:
+    The shapes of an error (arithmetic): constant, proportional, with time, with flow, flat then jump. Our assumption:
     residuals are Gaussian with a share of misread dials; override the share by source in ``pairing.MISREAD``.
     """
     fleet, pairs = case.fleet, case.pairs
