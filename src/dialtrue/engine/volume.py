@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dialtrue.domain.faults import FAULTS
 from dialtrue.engine.evidence.frame import Case
@@ -168,3 +169,13 @@ def volume_error(case: Case, onsets: Onsets, code: Ints, parameter: Floats, sinc
     middle = np.where(unread, np.where((name == "port_unread"), -use * span, np.nan), middle)
     sd = np.where(unread, USE_SPREAD * use * span, sd)
     return VolumeError(middle, middle - Z90 * sd, middle + Z90 * sd)
+
+
+def either(named: VolumeError, runner_up: VolumeError, undecided: NDArray[np.bool_]) -> VolumeError:
+    """Return the named fault's error with an interval that covers the runner-up's middle where the case is undecided.
+
+    Never raises; nan of either side is passed over.
+    """
+    low = np.where(undecided, np.fmin(named.low_l, runner_up.middle_l), named.low_l)
+    high = np.where(undecided, np.fmax(named.high_l, runner_up.middle_l), named.high_l)
+    return VolumeError(named.middle_l, low, high)

@@ -16,7 +16,7 @@ from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.evidence.neighbours import Ring
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.posterior import Posterior
-from dialtrue.engine.volume import VolumeError, volume_error
+from dialtrue.engine.volume import VolumeError, either, volume_error
 from dialtrue.files.programme import Programme
 from dialtrue.services.fleet_records import FleetRecords, moment_of
 from dialtrue.services.port_traces import trace_of
@@ -44,6 +44,9 @@ PARAMETER_FROM: dict[str, tuple[str, ...]] = {
     "use_change": (),
     "sound": (),
 }
+OPEN_BELOW = 0.9
+"""Probability of the named fault under which the interval of the volume error covers the runner-up too. Our assumption:
+the interval claims to hold nine times in ten. [-]"""
 LEAST_WEIGHT = 0.25
 """Evidence lighter than this is not listed [nat]. Our assumption: it moves no verdict."""
 
@@ -88,6 +91,8 @@ def compose(judged: Judged, *, traces: int) -> WatchResult:
     parameter = _chosen(judged, code)
     since = _onset(judged, code)
     error = volume_error(judged.case, judged.onsets, code, parameter, since)
+    other = volume_error(judged.case, judged.onsets, second, _chosen(judged, second), _onset(judged, second))
+    error = either(error, other, probability[np.arange(n), code] < OPEN_BELOW)
     use = np.where(np.isnan(fleet.use_l_day), np.abs(judged.onsets.rate_l_day), fleet.use_l_day)
     decision = decide(probability, error.middle_l, use)
     findings = [
