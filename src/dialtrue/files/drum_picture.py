@@ -6,6 +6,7 @@ from html import escape
 from typing import Final
 
 from dialtrue.domain.lined_up import Cell, LinedUp
+from dialtrue.files.palette import roles_for
 
 _DRUM_WIDTH: Final = 30
 _DRUM_HEIGHT: Final = 40
@@ -17,11 +18,9 @@ _INDEX_TOP: Final = 80
 _HEIGHT: Final = 132
 _CHARACTER: Final = 10
 
-_STYLE: Final = """
-.drums { --dt-paper: var(--paper, #fbfaf7); --dt-ink: var(--ink, #1b1f23); --dt-rule: var(--rule, #d9d5cc);
-  --dt-look: var(--look, #9a5b00); --dt-good: var(--good, #2d6a3e); }
-@media (prefers-color-scheme: dark) { .drums { --dt-paper: var(--paper, #16191c); --dt-ink: var(--ink, #e9e6df);
-  --dt-rule: var(--rule, #4a4f55); --dt-look: var(--look, #f0b45a); --dt-good: var(--good, #8fce9f); } }
+_STYLE: Final = (
+    f"\n{roles_for('drums')}"
+    + """\
 .drums text { fill: var(--dt-ink); font: 16px system-ui, sans-serif; }
 .drums .digit { font: 22px ui-monospace, monospace; text-anchor: middle; font-variant-numeric: tabular-nums; }
 .drums .drum { fill: none; stroke: var(--dt-rule); stroke-width: 1; }
@@ -33,6 +32,7 @@ _STYLE: Final = """
 .drums .note { font-size: 14px; }
 .drums .difference { font-weight: 700; }
 """
+)
 
 
 def drum_svg(lined_up: LinedUp, *, title: str) -> str:

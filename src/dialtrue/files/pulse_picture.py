@@ -23,6 +23,7 @@ from dialtrue.domain.pulse_chain.margins import can_drive
 from dialtrue.domain.pulse_chain.measure import said_ohm, sensible
 from dialtrue.domain.pulse_chain.timing import closed_least_ms, figure, need_closed_ms, period_ms
 from dialtrue.domain.pulse_chain.words import said_flow
+from dialtrue.files.palette import roles_for
 
 _WIDTH: Final = 720
 _HEIGHT: Final = 360
@@ -32,12 +33,9 @@ _TOP: Final = 40
 _BOTTOM: Final = 300
 _LINE_GAP: Final = 18
 
-_STYLE: Final = """
-.fit { --dt-paper: var(--paper, #fbfaf7); --dt-ink: var(--ink, #1b1f23); --dt-rule: var(--rule, #d9d5cc);
-  --dt-water: var(--water, #1f5f7a); --dt-look: var(--look, #9a5b00); --dt-visit: var(--visit, #a3232b); }
-@media (prefers-color-scheme: dark) { .fit { --dt-paper: var(--paper, #16191c); --dt-ink: var(--ink, #e9e6df);
-  --dt-rule: var(--rule, #4a4f55); --dt-water: var(--water, #8cc8e0); --dt-look: var(--look, #f0b45a);
-  --dt-visit: var(--visit, #ff9c9c); } }
+_STYLE: Final = (
+    f"\n{roles_for('fit')}"
+    + """\
 .fit .ground { fill: var(--dt-paper); }
 .fit text { fill: var(--dt-ink); font: 14px system-ui, sans-serif; font-variant-numeric: tabular-nums; }
 .fit .head { font-size: 16px; font-weight: 600; }
@@ -50,6 +48,7 @@ _STYLE: Final = """
 .fit .band { fill: var(--dt-rule); opacity: 0.6; }
 .fit .edge { stroke: var(--dt-visit); stroke-width: 1; }
 """
+)
 
 Point = tuple[float, float]
 

@@ -8,11 +8,12 @@ from typing import Any, Final
 
 from dialtrue.domain.watch_result import PortTrace
 from dialtrue.domain.words import day_text
+from dialtrue.files.palette import LIGHT
 
-INK: Final = "#1b1f23"
-RULE: Final = "#d9d5cc"
-WATER: Final = "#1f5f7a"
-VISIT: Final = "#a3232b"
+INK: Final = LIGHT["ink"]
+RULE: Final = LIGHT["rule"]
+WATER: Final = LIGHT["water"]
+VISIT: Final = LIGHT["visit"]
 WET: Final = "#cfdde2"
 SOURCES: Final = {"fitter": "fitter", "reader": "reader", "customer": "customer", "photo": "photograph"}
 
