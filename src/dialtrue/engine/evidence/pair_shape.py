@@ -22,6 +22,8 @@ LATE_SHARE = {"weight_decade": 0.1, "unit_slip": 0.1, "double_count": 0.35, "met
 
 STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
+NO_SLIP_SHARE = 0.2
+"""Share of misread dials that are off by something else than one figure or two exchanged. Our assumption."""
 BACKFLOW_TOP_L_DAY = 150.0
 """Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
 
@@ -200,6 +202,26 @@ def weigh_all(
         )  # fmt: skip
 
 
+def _slip_of_the_pen(case: Case) -> np.ndarray:
+    """Mark pairs whose error is what one wrong figure or two exchanged ones would make, bool (m,).
+
+    One wrong figure is k * 10^p, two neighbours exchanged 9 k * 10^p, in units of the dial's least digit; an error
+    within the reading noise of nothing counts as well.
+    """
+    fleet, pairs = case.fleet, case.pairs
+    f = pairs.fitting
+    quantum = fleet.quantum_dial_l[f]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        steps = np.abs(pairs.index_l - pairs.dial_l) / quantum
+        noise = 1.5 * (quantum + fleet.weight_set_l[f] + fleet.quantum_index_l[f] + 2 * pairs.bridge_l) / quantum
+        found = ~np.isfinite(steps) | (steps <= noise)
+        for places in range(10):
+            for unit in (10.0**places, 9 * 10.0**places):
+                k = np.round(steps / unit)
+                found |= (k >= 1) & (k <= 9) & (np.abs(steps - k * unit) <= noise)
+    return found
+
+
 def weigh(case: Case, onsets: Onsets) -> Block:
     """Weigh every port's pairs; a port without a usable pair keeps a row of zeros.
 
@@ -233,6 +255,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     )
     fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
+    misread = pairs.misread * np.where(_slip_of_the_pen(case), 1.0, NO_SLIP_SHARE)
     late = np.full(N_FAULTS, 0.5)
     for code, share in LATE_SHARE.items():
         late[COLUMN[code]] = share
@@ -256,7 +279,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block = Block.blank("pairs", n, says)
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
     weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, pairs.odd, fresh, falls,
+        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, misread, pairs.odd, fresh, falls,
         pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
         capacity_l, onsets.at_us, onsets.index_l, late,
         DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
