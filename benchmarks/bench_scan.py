@@ -70,10 +70,10 @@ def scanner_of(ports: int, hours: int) -> Scanner:
     names = [f"{k:06d}" for k in range(ports)]
     fleet = Fleet(
         meter_serial=names, role=["single"] * ports, endpoint_serial=names, port=whole, site=names,
-        fitter=names, lot=names, channel=np.arange(ports, dtype=np.int64), fit_us=whole * START_US,
+        channel=np.arange(ports, dtype=np.int64), fit_us=whole * START_US,
         removed_us=np.full(ports, NEVER), quantum_dial_l=one, capacity_dial_l=one * 1e6, dial_fit_l=one * 0,
         quantum_index_l=one, capacity_counts=whole * 10**6, start_count=whole * 0, weight_set_l=one,
-        weight_meter_l=one, flow_limit_l_s=one, use_l_day=one * 240, use_spread=one * 0.3, latitude=one, longitude=one,
+        weight_meter_l=one, flow_limit_l_s=one, use_l_day=one * 240, use_spread=one * 0.3,
     )  # fmt: skip
     days = -(-hours // 24)
     unknown = np.full(days * 24, -1, np.int8)

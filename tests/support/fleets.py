@@ -19,8 +19,7 @@ def fleet_of(count: int = 1, **changes: Sequence[float]) -> Fleet:
     """Return ``count`` like fittings: 1 L a count, 1 L a pulse, six digits, 1 L/s at most; any array can be changed."""
     floats = {
         "quantum_dial_l": 1.0, "capacity_dial_l": 1e6, "dial_fit_l": 0.0, "quantum_index_l": 1.0, "weight_set_l": 1.0,
-        "weight_meter_l": 1.0, "flow_limit_l_s": 1.0, "use_l_day": 500.0, "use_spread": 0.3, "latitude": np.nan,
-        "longitude": np.nan,
+        "weight_meter_l": 1.0, "flow_limit_l_s": 1.0, "use_l_day": 500.0, "use_spread": 0.3,
     }  # fmt: skip
     whole = {"port": 1, "fit_us": START_US, "removed_us": NEVER, "capacity_counts": 10**6, "start_count": 0}
     arrays = {name: np.full(count, value, np.float64) for name, value in floats.items()}
@@ -29,10 +28,9 @@ def fleet_of(count: int = 1, **changes: Sequence[float]) -> Fleet:
     for name, values in changes.items():
         arrays[name] = np.asarray(values, arrays[name].dtype)
     names = [f"{k:03d}" for k in range(count)]
-    blank = [""] * count
     return Fleet(
         meter_serial=[f"M-{name}" for name in names], role=["single"] * count,
-        endpoint_serial=[f"E-{name}" for name in names], site=names, fitter=blank, lot=blank, **arrays,
+        endpoint_serial=[f"E-{name}" for name in names], site=names, **arrays,
     )  # fmt: skip
 
 

@@ -47,8 +47,6 @@ class Fleet:
     endpoint_serial: list[str]
     port: Ints
     site: list[str]
-    fitter: list[str]
-    lot: list[str]
     channel: Ints
     fit_us: Ints
     removed_us: Ints
@@ -63,8 +61,6 @@ class Fleet:
     flow_limit_l_s: Floats
     use_l_day: Floats
     use_spread: Floats
-    latitude: Floats
-    longitude: Floats
 
     @property
     def size(self) -> int:

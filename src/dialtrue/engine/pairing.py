@@ -52,6 +52,11 @@ class Pairs:
     start_broken: NDArray[np.int8]
     anchored: NDArray[np.int8]
 
+    def rows_of(self, fitting: int) -> Ints:
+        """Return the rows of one fitting's usable pairs, in order of time."""
+        first = int(self.first[fitting])
+        return np.flatnonzero(self.usable[first : self.first[fitting + 1]]) + first
+
 
 def start_gaps(fleet: Fleet, scan: Scan) -> tuple[Ints, NDArray[np.int8]]:
     """Return the counts from the keyed start to the first read, and where they are no possible flow.
@@ -210,8 +215,8 @@ def start_against_looks(
         wrong = (start_l - fleet.dial_fit_l[f] + modulus / 2) % modulus - modulus / 2
         if not abs(wrong) > step:
             continue
-        rows = np.arange(pairs.first[f], pairs.first[f + 1])
-        rows = rows[(pairs.usable[rows] == 1) & (pairs.index_count[rows] >= 0)]
+        rows = pairs.rows_of(f)
+        rows = rows[pairs.index_count[rows] >= 0]
         if len(rows) == 0:
             continue
         apart = np.mod(pairs.index_count[rows] * q[f] - dial_raw_l[rows] + modulus / 2, modulus) - modulus / 2

@@ -19,8 +19,8 @@ FIGURES = np.dtype(
     [
         ("n", "i8"), ("first_us", "i8"), ("first_count", "i8"), ("last_us", "i8"), ("last_count", "i8"),
         ("before_us", "i8"), ("before_count", "i8"), ("last_step", "i8"), ("walk", "i8"),
-        ("moved_us", "i8"), ("first_move_us", "i8"),
-        ("forward", "i8"), ("granule", "i8"), ("granule_n", "i8"), ("odd", "i8"),
+        ("moved_us", "i8"),
+        ("forward", "i8"), ("granule", "i8"), ("odd", "i8"),
         ("rolls", "i8"), ("backs", "i8"), ("back_total", "i8"), ("over", "i8"), ("over_worst", "f8"), ("clashes", "i8"),
         ("spikes", "i8"), ("beyond", "i8"), ("repeated", "i8"), ("estimated", "i8"), ("disorder", "i8"),
         ("short_steps", "i8"), ("zero_steps", "i8"), ("fastest", "f8"), ("busiest", "f8"),

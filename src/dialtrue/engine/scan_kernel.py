@@ -68,7 +68,7 @@ def count_batch(
                 continue
             if g.n == 0:
                 g.n = 1
-                g.first_us = g.last_us = g.before_us = g.moved_us = g.first_move_us = t
+                g.first_us = g.last_us = g.before_us = g.moved_us = t
                 g.first_count = g.last_count = g.before_count = x
                 while pointer[f] < dial_first[f + 1] and dial_us[pointer[f]] < t:
                     j = pointer[f]
@@ -121,7 +121,6 @@ def count_batch(
             elif d > 0:
                 g.forward += 1
                 g.granule = _gcd(g.granule, d)
-                g.granule_n += 1
                 if weight_counts[f] >= 1.0 and round(d / weight_counts[f]) % 2 == 1:
                     g.odd += 1
                 if d > limit:
@@ -148,8 +147,6 @@ def count_batch(
                         g.longest_us = still
                         g.longest_from_us = g.moved_us
                         g.longest_jump = d
-                if g.moved_us == g.first_us:
-                    g.first_move_us = t
                 g.moved_us = t
             g.walk += d
             while pointer[f] < dial_first[f + 1] and dial_us[pointer[f]] <= t:

@@ -72,8 +72,7 @@ def volume_error(case: Case, onsets: Onsets, code: Ints, parameter: Floats, sinc
     rest = np.nan_to_num(np.hypot(np.hypot(w, q), qd), nan=1.0) * 0.6
     last = np.full(n, -1, np.int64)
     for f in range(n):
-        rows = np.arange(pairs.first[f], pairs.first[f + 1])
-        rows = rows[pairs.usable[rows] == 1]
+        rows = pairs.rows_of(f)
         if len(rows):
             last[f] = rows[-1]
     have = (last >= 0) & (pairs.anchored == 1)
@@ -157,9 +156,9 @@ def volume_error(case: Case, onsets: Onsets, code: Ints, parameter: Floats, sinc
                 sd[f] = rest[f] + pair_sd[f] + 0.7 * abs(extra)
             else:
                 if what == "wet_counts":
-                    excess = float(np.nan_to_num(case.notes["wet_excess_l"][f]))  # type: ignore[index]
+                    excess = float(np.nan_to_num(case.notes.wet_excess_l[f]))
                 elif what == "steady_counts":
-                    excess = float(np.nan_to_num(case.notes["floor_l_h"][f])) * 24 * days_from_onset[f]  # type: ignore[index]
+                    excess = float(np.nan_to_num(case.notes.floor_l_h[f])) * 24 * days_from_onset[f]
                 else:
                     excess = 0.1 * moved[f]
                 middle[f] = excess

@@ -156,10 +156,7 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
         watch_start = max(row["fitted_at"] for row in fittings)
 
     n = len(fittings)
-    number = {
-        name: np.full(n, np.nan)
-        for name in ("qd", "cap", "dial", "qe", "ws", "wm", "limit", "use", "spread", "lat", "lon")
-    }
+    number = {name: np.full(n, np.nan) for name in ("qd", "cap", "dial", "qe", "ws", "wm", "limit", "use", "spread")}
     whole = {name: np.zeros(n, np.int64) for name in ("port", "channel", "fit", "removed", "capacity", "start")}
     channels: dict[tuple[str, int], int] = {}
     site_rows: list[Row | None] = []
@@ -180,8 +177,6 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
         if site and least is not None:
             number["cap"][f] = inference_number(least * 10 ** int(site["dial_digits"]))
             number["limit"][f] = _LIMIT_L_S.get((site["meter_size"] or "").replace(" ", "").lower(), UNKNOWN_FLOW_L_S)
-            number["lat"][f] = site["latitude"] if site["latitude"] is not None else np.nan
-            number["lon"][f] = site["longitude"] if site["longitude"] is not None else np.nan
         else:
             number["limit"][f] = UNKNOWN_FLOW_L_S
         number["dial"][f] = _dial_l(row["dial_at_fit"], site)
@@ -216,8 +211,6 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
         endpoint_serial=[row["endpoint_serial"] for row in fittings],
         port=whole["port"],
         site=[str((site or row).get("site") or "") for site, row in zip(site_rows, fittings, strict=True)],
-        fitter=[row["fitter"] or "" for row in fittings],
-        lot=[row["cable_lot"] or "" for row in fittings],
         channel=whole["channel"],
         fit_us=whole["fit"],
         removed_us=whole["removed"],
@@ -232,8 +225,6 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
         flow_limit_l_s=number["limit"],
         use_l_day=number["use"],
         use_spread=number["spread"],
-        latitude=number["lat"],
-        longitude=number["lon"],
     )
     dial_rows = _rows(tables.get("dial_reads"))
     dials = _dial_reads(dial_rows, fleet, site_rows)
@@ -302,10 +293,10 @@ def _associations(
     return rivals, partner, compound, unfitted
 
 
-def alarm_table(rows: list[Row], records: FleetRecords) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return (counts, first times), each (n, 4), of the alarms raised while each fitting stood."""
+def alarm_counts(rows: list[Row], records: FleetRecords) -> NDArray[np.int64]:
+    """Return how often each alarm was raised while each fitting stood, (n, 4) in the order of ``ALARMS``."""
     fleet = records.fleet
-    counts, first = np.zeros((fleet.size, len(ALARMS)), np.int64), np.zeros((fleet.size, len(ALARMS)), np.int64)
+    counts = np.zeros((fleet.size, len(ALARMS)), np.int64)
     by_channel: dict[int, list[int]] = defaultdict(list)
     for f in range(fleet.size):
         by_channel[int(fleet.channel[f])].append(f)
@@ -317,5 +308,4 @@ def alarm_table(rows: list[Row], records: FleetRecords) -> tuple[NDArray[np.int6
         for f in by_channel[channel]:
             if fleet.fit_us[f] <= us <= fleet.removed_us[f]:
                 counts[f, kind] += 1
-                first[f, kind] = us if first[f, kind] == 0 else min(us, int(first[f, kind]))
-    return counts, first
+    return counts

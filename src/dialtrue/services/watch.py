@@ -20,7 +20,7 @@ from dialtrue.engine.scan import Calendar, Scan, Scanner, windows_of
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.files.reads import ReadsBatch, ReadsSource
 from dialtrue.services.calendar import build_calendar
-from dialtrue.services.fleet_records import FleetRecords, alarm_table, gather, moment_of
+from dialtrue.services.fleet_records import FleetRecords, alarm_counts, gather, moment_of
 from dialtrue.services.watch_findings import Judged, compose
 
 Progress = Callable[[str, int, int], None]
@@ -192,10 +192,8 @@ def _case(programme: Programme, records: FleetRecords, scan: Scan, last_us: int)
         fleet.dial_fit_l = np.where(doubted, start_l, fleet.dial_fit_l)
         pairs = lay()
     alarms = programme.tables.get("alarms")
-    counts, first = alarm_table(alarms.to_pylist() if alarms is not None else [], records)
+    counts = alarm_counts(alarms.to_pylist() if alarms is not None else [], records)
     end = np.minimum(fleet.removed_us, last_us if last_us else fleet.fit_us)
-    case = Case(
-        fleet, scan, pairs, end, counts, first, records.rivals, records.partner, records.compound, doubted, confirmed
-    )
+    case = Case(fleet, scan, pairs, end, counts, records.rivals, records.partner, records.compound, doubted, confirmed)
     onsets = candidate_onsets(fleet, scan, pairs.start_gap)
     return case, onsets

@@ -13,9 +13,9 @@ from dialtrue.domain.finding import Crossing, Evidence, Finding
 from dialtrue.domain.watch_result import WatchResult, WatchSummary
 from dialtrue.engine.decision import ACTIONS, decide
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.evidence.neighbours import Ring
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.posterior import Posterior
+from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.volume import VolumeError, either, volume_error
 from dialtrue.files.programme import Programme
 from dialtrue.services.fleet_records import FleetRecords, moment_of
@@ -127,10 +127,7 @@ def _chosen(judged: Judged, code: NDArray[np.intp]) -> NDArray[np.float64]:
     n = len(code)
     value = np.full(n, np.nan)
     by_name = {block.name: block for block in judged.blocks}
-    used = judged.case.notes["pairs_used"]
-    assert isinstance(used, np.ndarray)
-    history = judged.case.notes["history_log_ratio"]
-    assert isinstance(history, np.ndarray)
+    used, history = judged.case.notes.pairs_used, judged.case.notes.history_log_ratio
     for f in range(n):
         name = FAULTS[int(code[f])]
         if name == "register_mismatch":
@@ -149,8 +146,6 @@ def _chosen(judged: Judged, code: NDArray[np.intp]) -> NDArray[np.float64]:
 
 
 def _nearest_setting(name: str, ratio: float) -> float:
-    from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
-
     table = (DECADE_RATIOS if name == "weight_decade" else UNIT_RATIOS)[0]
     return float(table[int(np.argmin(np.abs(np.log(table) - math.log(max(ratio, 1e-9)))))])
 
@@ -177,15 +172,13 @@ def _finding(
     fault, runner_up = FAULTS[code], FAULTS[second]
     site = judged.records.site_rows[f]
     unit = str(site["dial_unit"]) if site else ""
-    known = fault not in ("sound", "duplicate_serial") or action != 0
     since = moment_of(since_us) if fault != "sound" and since_us else None
     shown = float(parameter) if math.isfinite(parameter) and fault not in ("sound", "vacant", "customer_leak") else None
-    used = judged.case.notes["pairs_used"]
-    assert isinstance(used, np.ndarray)
+    paired = bool(judged.case.notes.pairs_used[f])
     sentence = verdict_sentence(
         fault, parameter=shown, since=since, dial_unit=unit,
         at_fitting=bool(since_us <= fleet.fit_us[f] + 86_400_000_000),
-        has_pair=bool(used[f]),
+        has_pair=paired,
         doubt=runner_up if fault == "sound" and action else "",
     )  # fmt: skip
     against = second if fault == "sound" else COLUMN["sound"]
@@ -197,7 +190,8 @@ def _finding(
             items.append(Evidence(block.name, says, figures, round(weight, 3)))
     items.sort(key=lambda item: -item.weight)
     middle, low, high = (float(a[f]) for a in (error.middle_l, error.low_l, error.high_l))
-    finite = known and math.isfinite(middle)
+    # Two registers under one serial have no volume of their own until somebody has looked.
+    told = math.isfinite(middle) and (fault != "duplicate_serial" or action != 0)
     return Finding(
         meter_serial=fleet.meter_serial[f],
         endpoint_serial=fleet.endpoint_serial[f],
@@ -209,13 +203,11 @@ def _finding(
         runner_up_probability=float(probability[second]),
         action=ACTIONS[action],  # type: ignore[arg-type]
         since=since,
-        volume_error_l=round(middle, 3) if finite or (fault == "sound" and math.isfinite(middle)) else None,
+        volume_error_l=round(middle, 3) if told else None,
         volume_error_low_l=round(low, 3) if math.isfinite(low) else None,
         volume_error_high_l=round(high, 3) if math.isfinite(high) else None,
         parameter=shown,
-        next_check=next_check(
-            fault, runner_up, has_pair=bool(used[f]), weight_l=float(fleet.weight_set_l[f]), unit=unit
-        ),
+        next_check=next_check(fault, runner_up, has_pair=paired, weight_l=float(fleet.weight_set_l[f]), unit=unit),
         remedy=CATALOGUE[fault].remedy,
         verdict=sentence,
         evidence=tuple(items),
@@ -262,11 +254,8 @@ def _strangers(judged: Judged) -> list[Finding]:
 
 def _crossings(judged: Judged, code: NDArray[np.intp]) -> list[Crossing]:
     fleet, probability = judged.case.fleet, judged.posterior.probability
-    rings = judged.case.notes.get("rings", [])
     found: list[Crossing] = []
-    assert isinstance(rings, list)
-    for ring in rings:
-        assert isinstance(ring, Ring)
+    for ring in judged.case.notes.rings:
         if any(FAULTS[int(code[row])] not in ("crossed", "ports_swapped") for row in ring.rows):
             continue
         number = len({item.ring for item in found}) + 1

@@ -48,7 +48,7 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
         level_change.weigh(case, onsets),
         delivery.weigh(case),
     ]
-    used: np.ndarray = case.notes["pairs_used"]  # type: ignore[assignment]
+    used = case.notes.pairs_used
     sound = pairs.loglik[:, COLUMN["sound"]]
     suspicion = np.where(used > 0, pairs.loglik.max(axis=1) - sound, 0.0)
     blocks.append(neighbours.weigh(case, onsets, suspicion))

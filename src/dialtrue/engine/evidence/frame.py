@@ -27,11 +27,39 @@ Words = Callable[[int, int], tuple[str, dict[str, Figure]]]
 
 
 @dataclass(slots=True)
+class Ring:
+    """Rows whose endpoints are exchanged: the meter of ``rows[i]`` is counted by the channel of ``counted_by[i]``.
+
+    ``kind`` is ``wires`` or ``records``; ``gain`` what the matches add up to [nat].
+    """
+
+    rows: list[int]
+    counted_by: list[int]
+    kind: str
+    gain: float
+
+
+@dataclass(slots=True)
+class Notes:
+    """What blocks leave for later blocks, the volume error and the words; shapes (n,), empty until its block has run.
+
+    ``pairs_used`` usable pairs; ``history_log_ratio`` use after over use before [nat], nan if not known;
+    ``wet_excess_l`` counts beyond dry hours' rate [L]; ``floor_l_h`` least hour of the days without a still one [L/h].
+    """
+
+    pairs_used: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    history_log_ratio: Floats = field(default_factory=lambda: np.zeros(0))
+    wet_excess_l: Floats = field(default_factory=lambda: np.zeros(0))
+    floor_l_h: Floats = field(default_factory=lambda: np.zeros(0))
+    rings: list[Ring] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class Case:
-    """All that the blocks may look at; nothing in it changes while they do.
+    """All that the blocks may look at; only ``notes`` is written to while they do.
 
     ``end_us`` is the moment up to which a port is judged (its removal, or the last read of the programme);
-    ``alarm_counts`` (n, 4) follow ``domain.contracts.ALARMS``; ``alarm_first_us`` (n, 4) their first times.
+    ``alarm_counts`` (n, 4) follow ``domain.contracts.ALARMS``.
     ``rivals`` (n,) is how many other fittings that stand at the same time claim the same channel. ``partner`` (n,) is
     the row of a compound meter's other register, -1 none, -2 where the survey has one but nothing is fitted.
     ``dial_doubted`` (n,) marks fittings whose dial text is the odd one out: the keyed start agrees with later looks;
@@ -43,13 +71,12 @@ class Case:
     pairs: Pairs
     end_us: Ints
     alarm_counts: Ints
-    alarm_first_us: Ints
     rivals: Ints
     partner: Ints
     compound: NDArray[np.bool_]
     dial_doubted: NDArray[np.bool_]
     start_confirmed_wrong: NDArray[np.bool_]
-    notes: dict[str, object] = field(default_factory=dict)
+    notes: Notes = field(default_factory=Notes)
 
     @property
     def days(self) -> Floats:

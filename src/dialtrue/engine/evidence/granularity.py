@@ -36,7 +36,6 @@ def weigh(case: Case) -> Block:
     share = fits / np.maximum(moved_days, 1)
     enough = whole & (figures["forward"] >= ENOUGH_STEPS) & (moved_days >= 4)
     seen = np.gcd.reduce(np.where(moved & (days % g[:, None] == 0), days, 0), axis=1)
-    factor = np.where(g > 0, seen / np.maximum(g, 1), 1.0)
     steps_a_day = figures["forward"] / np.maximum(moved_days, 1)
 
     def trailing(multiple: int) -> tuple[np.ndarray, np.ndarray]:
@@ -96,5 +95,4 @@ def weigh(case: Case) -> Block:
     block.add(settled, broken, -6.0)
     block.add(("unit_slip",), fine & (g > 1), np.log(0.75))
     block.add(("weight_decade",), fine & (g > 1), np.log(0.75))
-    case.notes["factor"] = factor
     return block

@@ -102,5 +102,5 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     value[:, COLUMN["duplicate_serial"]] = np.maximum(value[:, COLUMN["duplicate_serial"]], value.max(axis=1) - 1.5)
     block.loglik = np.where(known[:, None], value - value.max(axis=1, keepdims=True), 0.0)
     block.loglik = np.maximum(block.loglik, -12.0)
-    case.notes["history_log_ratio"] = np.where(known, z, np.nan)
+    case.notes.history_log_ratio = np.where(known, z, np.nan)
     return block

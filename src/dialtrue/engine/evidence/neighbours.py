@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
-from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence.frame import Block, Case, Ring
 from dialtrue.engine.onsets import Onsets, filled_walk, walk_at
 from dialtrue.engine.scan_kernel import DAY_US
 
@@ -26,16 +24,6 @@ UNSEEN_COST = 2.0
 assumption. [nat]"""
 MOST_SUSPECTS = 1500
 """Suspects compared with each other at the most; the worst matched come first. Our assumption: bounds the square."""
-
-
-@dataclass(slots=True)
-class Ring:
-    """Rows whose endpoints are exchanged: ``rows[i]``'s meter is counted by the channel of ``counted_by[i]``."""
-
-    rows: list[int]
-    counted_by: list[int]
-    kind: str
-    gain: float
 
 
 def _match_gain(case: Case, onsets: Onsets, walk_l, channel_of: int, dial_of: int) -> float:
@@ -91,7 +79,7 @@ def _history_gain(case: Case, onsets: Onsets, channel_of: int, dial_of: int) -> 
     return float(np.clip(misfit[0] - misfit[1], -3.0, 3.0))
 
 
-def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own: np.ndarray) -> list[Ring]:
+def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray) -> list[Ring]:
     """Find exchanged endpoints among the suspects by a best assignment of channels to dials.
 
     Parameters
@@ -102,14 +90,13 @@ def find_rings(case: Case, onsets: Onsets, suspicion: np.ndarray, pair_gain_own:
     fleet, figures = case.fleet, case.scan.figures
     broken = case.pairs.start_broken == 1
     odd = (suspicion >= 4.0) | broken
-    used: np.ndarray = case.notes["pairs_used"]  # type: ignore[assignment]
     # A port whose dial nobody has read may be the other half of an odd one's exchange.
     fits = np.sort(fleet.fit_us[odd])
     if len(fits):
         at = np.searchsorted(fits, fleet.fit_us)
         away = np.minimum(np.abs(fits[np.clip(at, 0, len(fits) - 1)] - fleet.fit_us),
                           np.abs(fits[np.clip(at - 1, 0, len(fits) - 1)] - fleet.fit_us))  # fmt: skip
-        odd |= (used == 0) & (figures["n"] > 2) & (away <= 0.5 * DAY_US)
+        odd |= (case.notes.pairs_used == 0) & (figures["n"] > 2) & (away <= 0.5 * DAY_US)
     suspects = np.flatnonzero(odd)
     suspects = suspects[np.argsort(-suspicion[suspects])][:MOST_SUSPECTS]
     m = len(suspects)
@@ -173,14 +160,13 @@ def _compound_gain(case: Case) -> np.ndarray:
     Each side's ratio is index over dial where a pair is at hand, else use after over use before the fitting.
     """
     fleet, pairs = case.fleet, case.pairs
-    history: np.ndarray = case.notes["history_log_ratio"]  # type: ignore[assignment]
+    history = case.notes.history_log_ratio
     gain = np.zeros(fleet.size)
     for f in np.flatnonzero(case.partner >= 0):
         sides = []
         for row in (int(f), int(case.partner[f])):
             value, sd = history[row], 0.45
-            rows = np.arange(pairs.first[row], pairs.first[row + 1])
-            rows = rows[pairs.usable[rows] == 1]
+            rows = pairs.rows_of(row)
             if len(rows) and pairs.dial_l[rows[-1]] > 0 and pairs.index_l[rows[-1]] > 0:
                 value, sd = np.log(pairs.index_l[rows[-1]] / pairs.dial_l[rows[-1]]), 0.12
             sides.append((value, sd))
@@ -201,7 +187,7 @@ def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
     """
     n = case.fleet.size
     serial = case.fleet.meter_serial
-    rings = find_rings(case, onsets, suspicion, suspicion)
+    rings = find_rings(case, onsets, suspicion)
     partner_of: dict[int, tuple[Ring, int]] = {}
     for ring in rings:
         for row, by in zip(ring.rows, ring.counted_by, strict=True):
@@ -233,5 +219,5 @@ def weigh(case: Case, onsets: Onsets, suspicion: np.ndarray) -> Block:
     block.add("ports_swapped", ~in_ring, np.where(two_sided > 0, np.minimum(two_sided, 12.0), -3.0))
     block.since_us[:, COLUMN["crossed"]] = case.fleet.fit_us
     block.since_us[:, COLUMN["ports_swapped"]] = case.fleet.fit_us
-    case.notes["rings"] = rings
+    case.notes.rings = rings
     return block

@@ -66,5 +66,5 @@ def weigh(case: Case) -> Block:
     since = scan.calendar.start_us + (last_gap + 1) * DAY_US
     for code in lasting:
         block.since_us[:, COLUMN[code]] = np.where(began, since, 0)
-    case.notes["floor_l_h"] = np.where(began | always, floor, np.nan)
+    case.notes.floor_l_h = np.where(began | always, floor, np.nan)
     return block

@@ -262,9 +262,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     used = np.zeros(n, np.int64)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
-        last = pairs.first[row + 1] - 1
-        while last >= pairs.first[row] and not pairs.usable[last]:
-            last -= 1
+        last = pairs.rows_of(row)[-1]
         d, x = float(pairs.dial_l[last]), float(pairs.index_l[last])
         ratio = x / d if abs(d) > 0 else math.nan
         noise = pairs.bridge_l[last] + fleet.quantum_dial_l[row] + fleet.weight_set_l[row]
@@ -287,5 +285,5 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     )  # fmt: skip
     top = block.loglik.max(axis=1, keepdims=True)
     block.loglik = np.maximum(block.loglik - top, 2.5 * FLOOR)
-    case.notes["pairs_used"] = used
+    case.notes.pairs_used = used
     return block

@@ -74,5 +74,5 @@ def weigh(case: Case) -> Block:
     block = Block.blank("weather", n, says)
     block.add("wet_counts", known, np.clip(wet - plain, -6.0, 14.0))
     block.add("intermittent", firm, np.clip(patchy - usual, -1.0, 8.0))
-    case.notes["wet_excess_l"] = np.where(known, (observed - expected * np.exp(middle)) * q, np.nan)
+    case.notes.wet_excess_l = np.where(known, (observed - expected * np.exp(middle)) * q, np.nan)
     return block

@@ -80,7 +80,7 @@ def weigh(case: Case) -> Block:
     block.add_all_but(("unit_slip",), unit, wrong)
     block.add("unit_slip", unit, np.log(0.4))
     block.add_all_but(("lost_counts", "extra_counts", "unit_slip", "weight_decade", "not_listed"), other, wrong)
-    block.parameter[tenfold | unit, :] = np.where(True, ratio[tenfold | unit, None], np.nan)
+    block.parameter[tenfold | unit, :] = ratio[tenfold | unit, None]
 
     q, w = fleet.quantum_index_l, fleet.weight_set_l
     tolerance = np.maximum(1.0, np.where(np.isfinite(w / q), w / q, 1.0)) + fleet.quantum_dial_l / q

@@ -7,7 +7,7 @@ import numpy as np
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.onsets import K_STILL, Onsets
 from dialtrue.engine.scan_kernel import DAY_US
 
 HOLIDAY_SHARE = 0.06
@@ -48,10 +48,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     # Did the dial move while the index stood still?
     dial_after = np.full(n, np.nan)
     for f in np.flatnonzero(long_still):
-        rows = np.arange(pairs.first[f], pairs.first[f + 1])
-        rows = rows[(pairs.usable[rows] == 1) & (pairs.at_us[rows] > figures["moved_us"][f] + DAY_US)]
+        rows = pairs.rows_of(f)
+        rows = rows[pairs.at_us[rows] > figures["moved_us"][f] + DAY_US]
         if len(rows):
-            dial_after[f] = pairs.dial_l[rows[-1]] - onsets.index_l[f, 2]
+            dial_after[f] = pairs.dial_l[rows[-1]] - onsets.index_l[f, K_STILL]
     step = 2 * fleet.quantum_dial_l + w
     waited = np.maximum(figures["last_us"] - figures["moved_us"], 0) / DAY_US
     dial_still = long_still & (dial_after <= np.maximum(step, 0.02 * pace * waited))
@@ -110,7 +110,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block.add("dead_input", dial_still, -5.0)
     block.add("dead_input", heard & ~long_still, np.where(resumed, -4.0, -9.0))
     block.add("vacant", heard & ~long_still & (per_day * days > 3), np.where(resumed, -4.0, -9.0))
-    block.add(("stale_index",), long_still, -0.0 * quiet + np.maximum(-1.5 - quiet, -1.0))
+    block.add(("stale_index",), long_still, np.maximum(-1.5 - quiet, -1.0))
     block.add("steady_counts", long_still, -3.0)
     block.add("customer_leak", long_still, -4.0)
     moved_us = np.where(never, np.minimum(fleet.fit_us, figures["first_us"]), figures["moved_us"])
