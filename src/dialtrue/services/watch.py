@@ -75,6 +75,24 @@ def watch_folder(
     ------
     Bayes' rule over the fault catalogue; see the blocks in ``dialtrue.engine.evidence``.
     """
+    judged = judge_folder(folder, at=at, strict=strict, accept=accept, progress=progress)
+    result = compose(judged, traces=traces)
+    (progress or _quiet)("weighing the evidence", 3, 3)
+    return result
+
+
+def judge_folder(
+    folder: Path, *, at: dt.datetime, strict: bool = False, accept: Sequence[str] = (), progress: Progress | None = None
+) -> Judged:
+    """Work out all that a watch knows of a folder, before it is put into words; parameters as in ``watch_folder``.
+
+    Raises
+    ------
+    NothingToWatch
+        The folder has neither fittings nor reads.
+    DialtrueError
+        A file cannot be used.
+    """
     say = progress or _quiet
     programme = open_programme(folder, at=at, strict=strict, accept=accept)
     if "fittings" not in programme.tables and programme.reads is None:
@@ -90,10 +108,7 @@ def watch_folder(
     say("weighing the evidence", 1, 3)
     posterior = combine(blocks)
     say("weighing the evidence", 2, 3)
-    judged = Judged(programme, records, case, onsets, blocks, posterior, heard, count, first_us, last_us)
-    result = compose(judged, traces=traces)
-    say("weighing the evidence", 3, 3)
-    return result
+    return Judged(programme, records, case, onsets, blocks, posterior, heard, count, first_us, last_us)
 
 
 def _look_at_times(source: ReadsSource | None, batches: list[ReadsBatch], say: Progress) -> tuple[int, int, int, bool]:
