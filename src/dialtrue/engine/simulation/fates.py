@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 import numpy as np
 
+from dialtrue.domain.faults import INNOCENT
 from dialtrue.engine.simulation.places import RegisterSpec
 from dialtrue.engine.simulation.port import Fate
 from dialtrue.engine.simulation.sky import DAY_S
@@ -22,6 +23,10 @@ DEFAULT_MIX: dict[str, float] = {
 Source: our assumption, in the order of the words frequent, regular, rare of common practice; no published mix was
 found; override by ``TownPlan.faults``.
 """
+
+ONSET_SPAN = (0.1, 0.75)
+"""Where in the window a fate begins that does not hold from the fitting: our assumption; override by
+``TownPlan.onset_span``."""
 
 _FROM_FIT = {
     "weight_decade", "unit_slip", "digit_slip", "start_slip", "crossed", "ports_swapped", "duplicate_serial",
@@ -53,6 +58,8 @@ def draw_fates(
     mix: Mapping[str, float],
     start_s: int,
     end_s: int,
+    innocent_share: float | None = None,
+    onset_span: tuple[float, float] = ONSET_SPAN,
 ) -> dict[int, Fate]:
     """Choose the ports that are not sound.
 
@@ -61,11 +68,16 @@ def draw_fates(
     rng : numpy Generator
     specs : list of RegisterSpec
     fault_share : float
-        Share of all registers that carry a code other than ``sound``. [0, 1]
+        Share of the registers with a code other than ``sound``; a fault, where ``innocent_share`` is given. [0, 1]
     mix : mapping of code to weight
-        Any positive weights; every code with a weight appears at least once where a register suits it.
+        Any positive weights; every code with a weight appears at least once where the share allows it and a register
+        suits it, else codes are drawn by weight.
     start_s, end_s : int
         Window. [s since 1970]
+    innocent_share : float or None
+        Share of all registers with an innocent cause. None: the innocents stand in the mix. [0, 1]
+    onset_span : tuple of two floats
+        Where in the window a fate that does not hold from the fitting may begin. [0 to 1]
 
     Returns
     -------
@@ -79,13 +91,20 @@ def draw_fates(
     ------
     ``DEFAULT_MIX``; onset and severity are drawn evenly: our assumption; override by another ``mix``.
     """
-    total = round(fault_share * len(specs))
     fates: dict[int, Fate] = {}
     free = {spec.number for spec in specs}
     order = sorted(mix, key=lambda code: (code not in _SUITS, code not in _PARTNERS, code))
-    quota = _quotas(total, mix)
+    shares = [(fault_share, mix)]
+    if innocent_share is not None:
+        shares = [
+            (fault_share, {code: weight for code, weight in mix.items() if code not in INNOCENT}),
+            (innocent_share, {code: weight for code, weight in mix.items() if code in INNOCENT}),
+        ]
+    quota: dict[str, int] = {}
+    for share, part in shares:
+        quota |= _quotas(rng, round(share * len(specs)), part)
     for code in order:
-        wanted = quota[code]
+        wanted = quota.get(code, 0)
         suits = _SUITS.get(code, lambda spec: spec.role == "single")
         candidates = [spec for spec in specs if suits(spec)]
         for place in rng.permutation(len(candidates)):
@@ -99,27 +118,31 @@ def draw_fates(
             free.difference_update(spec.number for spec in group)
             partners = tuple(spec.number for spec in group)
             latest_fit = max(spec.fitted_s for spec in group)
-            onset, severity = _onset(rng, code, latest_fit, start_s, end_s), float(rng.random())
+            onset = _onset(rng, code, latest_fit, start_s, end_s, onset_span)
+            severity = float(rng.random())
             for spec in group:
                 own = spec.fitted_s if onset <= latest_fit else onset
                 fates[spec.number] = Fate(code, own, severity, partners)
     return fates
 
 
-def _quotas(total: int, mix: Mapping[str, float]) -> dict[str, int]:
-    """Return how many groups of each code: by weight, at least one of each where the total allows it."""
+def _quotas(rng: np.random.Generator, total: int, mix: Mapping[str, float]) -> dict[str, int]:
+    """Return how many groups of each code: by weight, at least one of each where the total allows it, else drawn."""
     weight = sum(mix.values()) or 1.0
-    exact = {code: total * mix[code] / weight / _PARTNERS.get(code, 1) for code in sorted(mix)}
-    enough = total >= sum(_PARTNERS.get(code, 1) for code in mix if mix[code] > 0)
-    if enough:
-        return {code: max(round(exact[code]), 1) if mix[code] > 0 else 0 for code in exact}
-    quota = dict.fromkeys(exact, 0)
+    codes = sorted(code for code in mix if mix[code] > 0)
+    if total >= sum(_PARTNERS.get(code, 1) for code in codes):
+        return {code: max(round(total * mix[code] / weight / _PARTNERS.get(code, 1)), 1) for code in codes}
+    quota = dict.fromkeys(codes, 0)
     left = total
-    for code in sorted(exact, key=lambda code: (-mix[code], code)):
-        size = _PARTNERS.get(code, 1)
-        if mix[code] > 0 and size <= left:
-            quota[code] = 1
-            left -= size
+    while left > 0:
+        open_codes = [code for code in codes if _PARTNERS.get(code, 1) <= left]
+        if not open_codes:
+            break
+        # A group of two counts twice: the weights are shares of registers, not of groups.
+        chance = np.array([mix[code] / _PARTNERS.get(code, 1) for code in open_codes])
+        code = open_codes[int(rng.choice(len(open_codes), p=chance / chance.sum()))]
+        quota[code] += 1
+        left -= _PARTNERS.get(code, 1)
     return quota
 
 
@@ -151,10 +174,12 @@ def _group(
     return group if all(spec.number in free for spec in group) else None
 
 
-def _onset(rng: np.random.Generator, code: str, fitted_s: int, start_s: int, end_s: int) -> int:
-    """Return when the fate begins: at the fitting, or somewhere in the middle of what will be read."""
+def _onset(
+    rng: np.random.Generator, code: str, fitted_s: int, start_s: int, end_s: int, span: tuple[float, float]
+) -> int:
+    """Return when the fate begins: at the fitting, or somewhere in what will be read."""
     draw = float(rng.random())
-    place = float(rng.uniform(0.1, 0.75))
+    place = float(rng.uniform(*span))
     if code in _FROM_FIT or (code not in _MID_WINDOW and draw < _FROM_FIT_SHARE.get(code, 0.45)):
         return fitted_s
     first = max(fitted_s, start_s)

@@ -12,9 +12,8 @@ import pyarrow as pa
 from dialtrue.domain.contracts import TABLE
 from dialtrue.engine.simulation.association import Tie
 from dialtrue.engine.simulation.delivery import Delivered
-from dialtrue.engine.simulation.keying import misread
+from dialtrue.engine.simulation.dial_rounds import DialRounds, Look, looks_at
 from dialtrue.engine.simulation.port import Port
-from dialtrue.engine.simulation.sky import DAY_S
 
 _TIME = pa.timestamp("us", tz="UTC")
 _ARROW = {
@@ -84,35 +83,14 @@ def fitting_row(port: Port, tie: Tie) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def dial_rows(port: Port, rng: np.random.Generator, *, dial_read_share: float) -> tuple[list[dict[str, Any]], str]:
-    """Return what was seen on the dial, and the stamps of the reads that were misread.
-
-    Source
-    ------
-    Second pairs at 25 to 45 days, one photograph in ten ports, one misread dial in a hundred, clocks some minutes out:
-    our assumption; the share of second pairs is ``TownPlan.dial_read_share``.
-    """
+def dial_rows(port: Port, rng: np.random.Generator, *, rounds: DialRounds) -> tuple[list[dict[str, Any]], list[Look]]:
+    """Return what was seen on the dial, and the looks after the fitting with what is true of them."""
     spec = port.spec
+    looks = looks_at(port, rng, rounds)
     seen = [(spec.fitted_s, "fitter", port.dial_recorded)]
     if port.removed_s is not None and spec.exchange == "meter":
         seen.append((port.removed_s, "fitter", spec.face.text(port.dial_at(port.removed_s))))
-    second_s = spec.fitted_s + int(rng.uniform(25, 45) * DAY_S)
-    asked = rng.random() < dial_read_share
-    photo_s = int(rng.uniform(spec.fitted_s + 2 * DAY_S, max(port.end_s, spec.fitted_s + 3 * DAY_S)))
-    photo = rng.random() < 0.1
-    wrong: list[str] = []
-    for wanted, at_s, source, spread_s in (
-        (asked, second_s, "reader", 200.0),
-        (photo, photo_s, str(rng.choice(("customer", "photo"))), 600.0),
-    ):
-        error_s, slip = int(rng.normal(0, spread_s)), rng.random() < 0.01
-        if not wanted or at_s + abs(error_s) >= port.end_s:
-            continue
-        value = port.dial_at(at_s)
-        if slip:
-            value = misread(rng, value, spec.face.digits)
-            wrong.append(f"{np.datetime_as_string(stamp(at_s + error_s), unit='s')}Z")
-        seen.append((at_s + error_s, source, spec.face.text(value)))
+    seen += [(look.stamped_s, look.source, spec.face.text(look.moving)) for look in looks]
     rows = [
         {
             "meter_serial": spec.meter_serial, "register_role": spec.role, "at": stamp(at_s), "dial": dial,
@@ -120,11 +98,11 @@ def dial_rows(port: Port, rng: np.random.Generator, *, dial_read_share: float) -
         }
         for at_s, source, dial in sorted(seen)
     ]  # fmt: skip
-    return rows, " ".join(wrong)
+    return rows, looks
 
 
 def label_row(
-    port: Port, tie: Tie, ports: Sequence[Port], delivered: Sequence[Delivered], wrong: str
+    port: Port, tie: Tie, ports: Sequence[Port], delivered: Sequence[Delivered], looks: Sequence[Look]
 ) -> dict[str, Any]:
     """Return the truth about one port: its fault and what the reads have got wrong since the fitting.
 
@@ -144,6 +122,7 @@ def label_row(
             counted = float(index * port.recorded.resolution_l - port.dial_seen * port.spec.face.resolution_l)
     true_l = port.true_l(at_s)
     sound = port.fate.code == "sound"
+    wrong = " ".join(f"{np.datetime_as_string(stamp(look.stamped_s), unit='s')}Z" for look in looks if look.wrong)
     since = port.fate.onset_s if port.since_s is None else port.since_s
     return {
         "meter_serial": port.spec.meter_serial, "endpoint_serial": tie.endpoint, "port": tie.number,

@@ -19,10 +19,11 @@ from dialtrue.engine.simulation.association import (
 from dialtrue.engine.simulation.customers import billed_history, use_of_site
 from dialtrue.engine.simulation.delivery import deliver
 from dialtrue.engine.simulation.demand import Calendar
+from dialtrue.engine.simulation.dial_rounds import DialRounds
 from dialtrue.engine.simulation.places import RegisterSpec
 from dialtrue.engine.simulation.port import Fate, Port
 from dialtrue.engine.simulation.records import Rows, dial_rows, fitting_row, label_row, site_row, stamp
-from dialtrue.engine.simulation.sky import DAY_S, Sky
+from dialtrue.engine.simulation.sky import DAY_S, HOUR_S, Sky
 
 SETTING_FAULTS = {
     "weight_decade": keying.weight_decade,
@@ -45,14 +46,18 @@ INDEX_FAULTS = {"index_reset": upsets.index_reset}
 # A new fault of setting, count or index: write its function and name it in one of these three tables.
 
 
+ROUND_FROM_S = 20 * DAY_S
+"""Reads this far apart are taken on rounds, not by the endpoint's own clock. [s; our assumption]"""
+
+
 @dataclass(frozen=True, slots=True)
 class Window:
-    """Begin and end of the reads [s since 1970], time between two reads [s], share of second dial reads."""
+    """Begin and end of the reads [s since 1970], time between two reads [s], how dials are read again."""
 
     start_s: int
     end_s: int
     interval_s: int
-    dial_read_share: float
+    rounds: DialRounds
 
 
 def run_group(
@@ -146,11 +151,29 @@ def _ports(
 
 
 def _marks(spec: RegisterSpec, window: Window) -> np.ndarray:
-    """Return the instants at which a port latches its index."""
+    """Return the instants at which a port latches its index: by its own clock, or when the round comes by."""
     first = max(spec.fitted_s, window.start_s)
+    if window.interval_s >= ROUND_FROM_S:
+        return _round_marks(spec, window, first)
     step = (first - window.start_s - spec.latch_s) // window.interval_s + 1
     begin = window.start_s + spec.latch_s + step * window.interval_s
     return np.arange(begin, window.end_s, window.interval_s, dtype=np.int64)
+
+
+def _round_marks(spec: RegisterSpec, window: Window, first_s: int) -> np.ndarray:
+    """Return when a drive-by round passes: street after street, some days early or late, at any working hour.
+
+    Source
+    ------
+    Up to four days early or late, the first round within 3 to 12 days of the fitting: our assumption.
+    """
+    rng = np.random.default_rng([spec.street, window.start_s % 2**31])
+    rounds = np.arange(window.start_s + rng.uniform(0, 1) * window.interval_s, window.end_s, window.interval_s)
+    days = np.rint(rounds / DAY_S + rng.uniform(-4, 4, len(rounds)))
+    at_s = (days * DAY_S + 15 * HOUR_S + rng.uniform(0, 6) * HOUR_S).astype(np.int64) + spec.number % 42 * 40
+    extra = first_s + int((3 + (spec.number * 7919 % 97) / 97 * 9) * DAY_S)
+    at_s = np.unique(np.append(at_s, extra))
+    return at_s[(at_s >= first_s) & (at_s < window.end_s)]
 
 
 def _settle_settings(port: Port, rng: np.random.Generator, previous: RegisterSpec | None) -> None:
@@ -198,7 +221,7 @@ def _record(
     metered: set[tuple[str, str]] = set()
     for place, (port, tie) in enumerate(zip(ports, ties, strict=True)):
         rng = streams[place][5]
-        seen, wrong = dial_rows(port, rng, dial_read_share=window.dial_read_share)
+        seen, looks = dial_rows(port, rng, rounds=window.rounds)
         rows.dial_reads += seen
         name = (port.spec.meter_serial, port.spec.role)
         if name not in metered:
@@ -210,7 +233,7 @@ def _record(
             rows.fittings.append(fitting_row(port, tie))
         if tie.sent_as is not None:
             rows.reads.append((tie.sent_as, port.spec.port, delivered[place]))
-        rows.labels.append(label_row(port, tie, ports, delivered, wrong))
+        rows.labels.append(label_row(port, tie, ports, delivered, looks))
         rows.alarms += _alarms(port, rng)
         if kind:
             rows.crossings.append(

@@ -13,13 +13,16 @@ import pyarrow as pa
 from dialtrue.domain.errors import BadTownPlan
 from dialtrue.domain.faults import FAULTS
 from dialtrue.engine.simulation.demand import Calendar, calendar_over
-from dialtrue.engine.simulation.fates import DEFAULT_MIX, draw_fates
+from dialtrue.engine.simulation.dial_rounds import DIAL_ROUNDS, DialRounds
+from dialtrue.engine.simulation.fates import DEFAULT_MIX, ONSET_SPAN, draw_fates
 from dialtrue.engine.simulation.places import RegisterSpec, town_registers, working_days
 from dialtrue.engine.simulation.port import SOUND, Fate
 from dialtrue.engine.simulation.records import Rows, contract_table, label_table, reads_table
 from dialtrue.engine.simulation.site import Window, run_group
 from dialtrue.engine.simulation.sky import DAY_S, Sky, sky_over
 
+READ_EVERY_S = {"hourly": 3600, "daily": 86_400, "monthly": 2_592_000}
+"""Time between two reads by its name. [s]"""
 _EPOCH = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 _HISTORY_DAYS = 760
 ZONES = {"us": ("America/Chicago", -6), "mixed": ("America/Chicago", -6), "metric": ("Europe/Berlin", 1)}
@@ -41,13 +44,21 @@ class TownPlan:
     start : datetime
         Begin of the window, aware.
     fault_share : float
-        Share of registers with a code other than ``sound``. [0, 1]
+        Share of registers with a code other than ``sound``; where ``innocent_share`` is given, with a fault. [0, 1]
+    innocent_share : float or None
+        Share of registers with an innocent cause (leak, nobody there, changed use). None: they stand in the mix of
+        ``fault_share``. [0, 1]
     units : str
         ``us``, ``metric`` or ``mixed`` (street by street).
     read_interval_s : int
-        Time between two reads: hourly 3600, daily 86 400, monthly 2 592 000. [900 to 2 678 400 s]
+        Time between two reads, see ``READ_EVERY_S``; from 20 days on they are taken on rounds. [900 to 2 678 400 s]
+    dial_reads : str
+        ``dense``: about monthly on nearly every register; ``sparse``: once, on a share of them; ``share``: once, 25 to
+        45 days after the fitting, on ``dial_read_share``.
     dial_read_share : float
-        Share of registers whose dial is read again 25 to 45 days after the fitting. [0, 1]
+        Share of registers whose dial is read again, for ``share``. [0, 1]
+    onset_span : tuple of two floats
+        Where in the window a fate may begin that does not hold from the fitting. [0 to 1]
     faults : mapping of fault code to weight, or None
         Mix of the faults; None takes ``fates.DEFAULT_MIX``.
 
@@ -70,6 +81,9 @@ class TownPlan:
     read_interval_s: int = 3600
     dial_read_share: float = 0.8
     faults: Mapping[str, float] | None = None
+    innocent_share: float | None = None
+    dial_reads: Literal["share", "dense", "sparse"] = "share"
+    onset_span: tuple[float, float] = ONSET_SPAN
 
     def __post_init__(self) -> None:
         for name, low, high in (
@@ -79,6 +93,13 @@ class TownPlan:
             value = getattr(self, name)
             if not low <= value <= high:
                 raise BadTownPlan(name=name, value=value, form=f"a number from {low} to {high}")
+        if self.innocent_share is not None and not 0 <= self.innocent_share <= 1 - self.fault_share:
+            form = "none, or a number from 0 to what the fault share leaves"
+            raise BadTownPlan(name="innocent_share", value=self.innocent_share, form=form)
+        if self.dial_reads not in DIAL_ROUNDS:
+            raise BadTownPlan(name="dial_reads", value=self.dial_reads, form="share, dense or sparse")
+        if not 0 <= self.onset_span[0] <= self.onset_span[1] <= 1:
+            raise BadTownPlan(name="onset_span", value=self.onset_span, form="two numbers from 0 to 1 that do not fall")
         if self.units not in ZONES:
             raise BadTownPlan(name="units", value=self.units, form="us, metric or mixed")
         if self.start.tzinfo is None:
@@ -156,8 +177,18 @@ def build_town(plan: TownPlan, *, progress: Progress | None = None) -> Town:
     town_rng, fate_rng = (np.random.default_rng(seed) for seed in whole.spawn(2))
     specs = _registers(plan, seeds, town_rng, calendar, first_date, fit_days)
     mix = DEFAULT_MIX if plan.faults is None else plan.faults
-    fates = draw_fates(fate_rng, specs, fault_share=plan.fault_share, mix=mix, start_s=plan.start_s, end_s=plan.end_s)
-    window = Window(plan.start_s, plan.end_s, plan.read_interval_s, plan.dial_read_share)
+    fates = draw_fates(
+        fate_rng,
+        specs,
+        fault_share=plan.fault_share,
+        innocent_share=plan.innocent_share,
+        mix=mix,
+        start_s=plan.start_s,
+        end_s=plan.end_s,
+        onset_span=plan.onset_span,
+    )
+    rounds = DIAL_ROUNDS[plan.dial_reads] or DialRounds(plan.dial_read_share)
+    window = Window(plan.start_s, plan.end_s, plan.read_interval_s, rounds)
     rows = _run(specs, fates, seeds, calendar, sky, window, progress)
     return Town(
         plan=plan,
