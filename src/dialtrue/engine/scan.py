@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
-from dialtrue.engine.scan_kernel import BACK_KEPT, close_pairs, count_batch
+from dialtrue.engine.scan_kernel import BACK_KEPT, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs, count_batch
 
 FIGURES = np.dtype(
     [
@@ -50,31 +50,41 @@ class Calendar:
         """Days in the window."""
         return len(self.hour_local) // 24
 
+    @property
+    def periods(self) -> int:
+        """Periods of 28 days in the window, the last may be short."""
+        return -(-self.days // PERIOD_DAYS)
+
 
 @dataclass(slots=True)
 class Scan:
     """Figures of every port, filled batch by batch.
 
-    Shapes: ``figures`` (n,), ``back`` (n, 4, 4) of from_us, to_us, before, after; ``day_walk`` (n, days) walk at the
-    day's last read, nan where none; ``day_least`` least hourly counts of the day; ``day_zero``, ``day_steps``
-    hours without and with a short step; ``day_granule`` greatest common divisor of the day's steps; ``hour_moves``,
-    ``hour_steps`` (n, 24); ``wet_counts``, ``wet_hours`` (n, 24, 2); ``cold_zero``, ``cold_steps`` (n, 24, 2);
-    ``pair_before``, ``pair_after`` (n_dial, 3) of us, walk, count, us = -1 where no read.
+    Shapes: ``figures`` (n,), ``back`` (n, 4, 4) of from_us, to_us, before, after; ``freeze`` (n, 4, 4) the longest
+    standstills, longest first, as from_us, to_us, counts and us of the step that ended each, zeros where none;
+    ``day_walk`` (n, days) walk at the day's last read, nan where none; ``day_least`` least hourly counts of the day;
+    ``day_zero``, ``day_steps`` hours without and with a short step, 127 at most; ``day_granule`` greatest common
+    divisor of the day's steps; ``hour_moves``, ``hour_steps`` (n, periods, 24) by periods of 28 days from the
+    calendar's start, 32,767 at most (``.sum(axis=1)`` for the whole window); ``step_sizes`` (n, 12) short steps of
+    0, 1, 2, 3-4, 5-8, ... pulses; ``wet_counts``, ``wet_hours`` (n, 24, 2); ``cold_zero``, ``cold_steps``
+    (n, 24, 2); ``pair_before``, ``pair_after`` (n_dial, 3) of us, walk, count, us = -1 where no read.
     """
 
     figures: NDArray[np.void]
     back: Ints
+    freeze: Ints
     day_walk: Floats
-    day_least: Floats
-    day_zero: NDArray[np.int16]
-    day_steps: NDArray[np.int16]
-    day_granule: Ints
-    hour_moves: Ints
-    hour_steps: Ints
-    wet_counts: Floats
-    wet_hours: Ints
-    cold_zero: Ints
-    cold_steps: Ints
+    day_least: NDArray[np.float32]
+    day_zero: NDArray[np.int8]
+    day_steps: NDArray[np.int8]
+    day_granule: NDArray[np.int32]
+    hour_moves: NDArray[np.int16]
+    hour_steps: NDArray[np.int16]
+    step_sizes: NDArray[np.int32]
+    wet_counts: NDArray[np.float32]
+    wet_hours: NDArray[np.int32]
+    cold_zero: NDArray[np.int32]
+    cold_steps: NDArray[np.int32]
     pair_before: Ints
     pair_after: Ints
     calendar: Calendar
@@ -87,17 +97,19 @@ def empty_scan(fleet: Fleet, calendar: Calendar, dial_reads: int) -> Scan:
     return Scan(
         figures=figures,
         back=np.zeros((n, BACK_KEPT, 4), np.int64),
+        freeze=np.zeros((n, FREEZES_KEPT, 4), np.int64),
         day_walk=np.full((n, days), np.nan),
-        day_least=np.full((n, days), np.nan),
-        day_zero=np.zeros((n, days), np.int16),
-        day_steps=np.zeros((n, days), np.int16),
-        day_granule=np.zeros((n, days), np.int64),
-        hour_moves=np.zeros((n, 24), np.int64),
-        hour_steps=np.zeros((n, 24), np.int64),
-        wet_counts=np.zeros((n, 24, 2)),
-        wet_hours=np.zeros((n, 24, 2), np.int64),
-        cold_zero=np.zeros((n, 24, 2), np.int64),
-        cold_steps=np.zeros((n, 24, 2), np.int64),
+        day_least=np.full((n, days), np.nan, np.float32),
+        day_zero=np.zeros((n, days), np.int8),
+        day_steps=np.zeros((n, days), np.int8),
+        day_granule=np.zeros((n, days), np.int32),
+        hour_moves=np.zeros((n, calendar.periods, 24), np.int16),
+        hour_steps=np.zeros((n, calendar.periods, 24), np.int16),
+        step_sizes=np.zeros((n, SIZES), np.int32),
+        wet_counts=np.zeros((n, 24, 2), np.float32),
+        wet_hours=np.zeros((n, 24, 2), np.int32),
+        cold_zero=np.zeros((n, 24, 2), np.int32),
+        cold_steps=np.zeros((n, 24, 2), np.int32),
         pair_before=np.full((dial_reads, 3), -1, np.int64),
         pair_after=np.full((dial_reads, 3), -1, np.int64),
         calendar=calendar,
@@ -182,8 +194,10 @@ class Scanner:
             windows.fit_first, windows.fit_order, windows.dial_first, windows.dial_us, self._pointer,
             fleet.fit_us, fleet.removed_us, fleet.capacity_counts,
             fleet.flow_limit_l_s / fleet.quantum_index_l / 1e6, fleet.weight_set_l / fleet.quantum_index_l,
-            scan.figures, scan.back, scan.day_walk, scan.day_least, scan.day_zero, scan.day_steps, scan.day_granule,
-            scan.hour_moves, scan.hour_steps, scan.wet_counts, scan.wet_hours, scan.cold_zero, scan.cold_steps,
+            scan.figures, scan.back, scan.freeze,
+            scan.day_walk, scan.day_least, scan.day_zero, scan.day_steps, scan.day_granule,
+            scan.hour_moves, scan.hour_steps, scan.step_sizes, scan.wet_counts, scan.wet_hours,
+            scan.cold_zero, scan.cold_steps,
             scan.pair_before, scan.pair_after,
             calendar.start_us, calendar.hour_local, calendar.wet, calendar.cold,
         )  # fmt: skip

@@ -14,8 +14,18 @@ SHORT_STEP_US = 3 * HOUR_US
 empty the profile."""
 FREEZE_US = 6 * HOUR_US
 """A standstill counted as a freeze. Our assumption: most homes draw within six waking hours."""
+FREEZES_KEPT = 4
+"""Longest standstills kept with what ended them. Our assumption: four tell a habit from an event."""
+PERIOD_DAYS = 28
+"""Days over which the hours of the day are added up. Our assumption: four whole weeks, short enough to see a clock
+that changed in mid-course."""
+SIZES = 12
+"""Classes of step size: 0, 1, 2, 3-4, 5-8, ... pulses; the last is open."""
 FLAG_ESTIMATED = 1
 FLAG_REPEATED = 2
+MOST_INT8 = 127
+MOST_INT16 = 2**15 - 1
+MOST_INT32 = 2**31 - 1
 BURST = 20.0
 """A roll-over step may be this many times the fastest step seen so far, where settings multiply the flow.
 Our assumption: twenty, one decade and a factor of two."""
@@ -34,12 +44,39 @@ def _gcd(a, b):
 
 
 @njit(cache=True, nogil=True)
+def _size_class(d, weight):
+    pulses = np.rint(d / weight) if weight > 1.0 else float(d)
+    most, size = 0.0, 0
+    while pulses > most and size < SIZES - 1:
+        most = max(2.0 * most, 1.0)
+        size += 1
+    return size
+
+
+@njit(cache=True, nogil=True)
+def _keep_freeze(kept, from_us, to_us, d, dt):
+    # Longest first; an equal one that came earlier stays before.
+    place = FREEZES_KEPT
+    while place > 0 and to_us - dt - from_us > kept[place - 1, 1] - kept[place - 1, 3] - kept[place - 1, 0]:
+        place -= 1
+    if place == FREEZES_KEPT:
+        return
+    for k in range(FREEZES_KEPT - 1, place, -1):
+        for column in range(4):
+            kept[k, column] = kept[k - 1, column]
+    kept[place, 0] = from_us
+    kept[place, 1] = to_us
+    kept[place, 2] = d
+    kept[place, 3] = dt
+
+
+@njit(cache=True, nogil=True)
 def count_batch(
     channel, at_us, index, flag,
     fit_first, fit_order, dial_first, dial_us, pointer,
     fit_us, removed_us, capacity, limit_per_us, weight_counts,
-    fig, back, day_walk, day_least, day_zero, day_steps, day_granule,
-    hour_moves, hour_steps, wet_counts, wet_hours, cold_zero, cold_steps,
+    fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
+    hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
     pair_before, pair_after,
     start_us, hour_local, wet, cold,
 ):  # fmt: skip
@@ -138,6 +175,7 @@ def count_batch(
                 if still >= FREEZE_US:
                     g.freezes += 1
                     g.frozen_us += still
+                    _keep_freeze(freeze[f], g.moved_us, t, d, dt)
                     if d > g.jump:
                         g.jump = d
                         g.jump_from_us = g.moved_us
@@ -169,24 +207,29 @@ def count_batch(
             inside = 0 <= day < days
             if inside:
                 day_walk[f, day] = g.walk
-                if d > 0:
-                    day_granule[f, day] = _gcd(day_granule[f, day], d)
+                if 0 < d <= MOST_INT32:
+                    day_granule[f, day] = _gcd(np.int64(day_granule[f, day]), d)
             if dt <= SHORT_STEP_US:
                 g.short_steps += 1
                 if d == 0:
                     g.zero_steps += 1
+                if d >= 0:
+                    step_sizes[f, _size_class(d, weight_counts[f])] += 1
                 hour = (t - dt // 2 - start_us) // HOUR_US
                 if inside and 0 <= hour < hours:
-                    day_steps[f, day] += 1
-                    if d == 0:
+                    if day_steps[f, day] < MOST_INT8:
+                        day_steps[f, day] += 1
+                    if d == 0 and day_zero[f, day] < MOST_INT8:
                         day_zero[f, day] += 1
-                    rate = d * HOUR_US / dt
+                    rate = np.float32(d * HOUR_US / dt)
                     if np.isnan(day_least[f, day]) or rate < day_least[f, day]:
                         day_least[f, day] = rate
                     local = hour_local[hour]
-                    hour_steps[f, local] += 1
-                    if d > 0:
-                        hour_moves[f, local] += 1
+                    period = hour // (24 * PERIOD_DAYS)
+                    if hour_steps[f, period, local] < MOST_INT16:
+                        hour_steps[f, period, local] += 1
+                    if d > 0 and hour_moves[f, period, local] < MOST_INT16:
+                        hour_moves[f, period, local] += 1
                     if wet[hour] >= 0:
                         wet_counts[f, local, wet[hour]] += max(d, 0)
                         wet_hours[f, local, wet[hour]] += 1

@@ -116,3 +116,29 @@ def test_the_days_steps_give_their_greatest_common_divisor() -> None:
     assert scan.day_walk[0, :2].tolist() == [110, 117]
     assert scan.day_steps[0, :2].tolist() == [23, 3]
     assert scan.day_zero[0, :2].tolist() == [20, 2]
+
+
+def test_the_four_longest_standstills_are_kept_longest_first_with_what_ended_them() -> None:
+    counts, length = [100], [7, 9, 8, 6, 10, 9]
+    for hours in length:
+        counts += [counts[-1] + 5, *[counts[-1] + 5] * hours]
+    scan = scan_of(fleet_of(), hourly([*counts, counts[-1] + 33]))
+    assert scan.figures[0]["freezes"] == len(length)
+    began = np.cumsum([1, *(hours + 1 for hours in length[:-1])])
+    wanted = [(int(began[k]), length[k]) for k in (4, 1, 5, 2)]
+    kept = [((row[0] - START_US) // HOUR_US, (row[1] - row[3] - row[0]) // HOUR_US) for row in scan.freeze[0].tolist()]
+    assert kept == wanted
+    assert scan.freeze[0, :, 2].tolist() == [5, 5, 33, 5]
+    assert set(scan.freeze[0, :, 3].tolist()) == {HOUR_US}
+
+
+def test_hours_of_the_day_are_told_apart_by_periods_of_four_weeks() -> None:
+    scan = scan_of(fleet_of(), hourly(list(range(24 * 30))), days=30)
+    assert scan.hour_steps.shape == (1, 2, 24)
+    assert scan.hour_steps[0].sum(axis=1).tolist() == [24 * 28, 24 * 2 - 1]
+    assert scan.hour_moves[0].sum(axis=1).tolist() == [24 * 28, 24 * 2 - 1]
+
+
+def test_short_steps_are_sorted_by_their_pulses() -> None:
+    scan = scan_of(fleet_of(weight_set_l=[10.0]), hourly(list(np.cumsum([0, 0, 10, 20, 30, 40, 50, 80, 90, 20_000]))))
+    assert scan.step_sizes[0].tolist() == [1, 1, 1, 2, 2, 1, 0, 0, 0, 0, 0, 1]

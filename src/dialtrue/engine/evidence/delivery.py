@@ -24,7 +24,7 @@ PROFILE_WEIGHT = 0.12
 
 def _clock(case: Case) -> tuple[np.ndarray, np.ndarray]:
     """Return (gain [nat], shift [h]) of the best shift of a port's day against the town's."""
-    moves, steps = case.scan.hour_moves.astype(float), case.scan.hour_steps.astype(float)
+    moves, steps = case.scan.hour_moves.sum(axis=1).astype(float), case.scan.hour_steps.sum(axis=1).astype(float)
     n = len(moves)
     share = moves.sum(axis=1) / np.maximum(steps.sum(axis=1), 1)
     homes = (steps.sum(axis=1) > 24 * 14) & (share > 0.03) & (share < 0.85)
