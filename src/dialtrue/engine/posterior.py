@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from dialtrue.domain.faults import FAULTS
+from dialtrue.domain.faults import COLUMN, FAULTS
 from dialtrue.engine.evidence.frame import Block
-from dialtrue.engine.fleet import Floats
+from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.onset_prior import onset_log_prior, over_onsets
+from dialtrue.engine.onsets import Onsets
 
 PRIOR = {
     "sound": 0.887, "dead_input": 0.008, "lost_counts": 0.006, "double_count": 0.003, "extra_counts": 0.003,
@@ -40,15 +44,26 @@ class Posterior:
     shares: Floats
 
 
-def combine(blocks: list[Block], *, prior: dict[str, float] | None = None, learn: bool = True) -> Posterior:
+def combine(
+    blocks: list[Block],
+    onset_sum: Mapping[str, NDArray[np.float32]] | None = None,
+    *,
+    prior: Mapping[str, float] | None = None,
+    group_log_factor: Floats | None = None,
+    learn: bool = True,
+) -> Posterior:
     """Add the blocks and weigh them by the prior shares.
 
     Parameters
     ----------
     blocks : list of Block
         Each (n, n_faults) [nat]. Their order does not matter.
-    prior : dict, optional
+    onset_sum : mapping of code to float32, shape (n, 1 + spans), optional
+        What the blocks say together of a beginning in each span [nat]; the onset is averaged over.
+    prior : mapping, optional
         Shares by fault code; missing codes keep the shipped share. [-, > 0]
+    group_log_factor : float64, shape (n, n_faults), optional
+        What crew, cable lot and hardware add to the prior of each port [nat].
     learn : bool
         Let the fleet's own posterior move the shares (a few rounds of expectation and maximisation).
 
@@ -67,14 +82,75 @@ def combine(blocks: list[Block], *, prior: dict[str, float] | None = None, learn
     shares = np.array([{**PRIOR, **(prior or {})}[code] for code in FAULTS])
     shares /= shares.sum()
     loglik = np.sum([block.loglik * (1.0 if block.apart else CANDOUR) for block in blocks], axis=0)
+    for code, value in (onset_sum or {}).items():
+        loglik[:, COLUMN[code]] += over_onsets(CANDOUR * value, code)
+    fixed = loglik if group_log_factor is None else loglik + group_log_factor
     base = shares.copy()
     for _ in range(ROUNDS if learn else 0):
-        joint = loglik + np.log(shares)
+        joint = fixed + np.log(shares)
         p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
         shares = (base * PRIOR_PORTS + p.sum(axis=0)) / (PRIOR_PORTS + len(p))
         # What nothing explains is not learned: it would swallow whatever fits a named cause badly.
         shares[_OPEN] = base[_OPEN]
         shares /= shares.sum()
-    joint = loglik + np.log(shares)
+    joint = fixed + np.log(shares)
     probability = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
     return Posterior(probability, loglik, shares)
+
+
+def onset_interval(
+    onset_sum: Mapping[str, NDArray[np.float32]], onsets: Onsets, code: Ints, exact_us: Ints
+) -> tuple[Ints, Ints, Ints]:
+    """Return the likeliest onset of each port's fault and the 90 % interval it lies in.
+
+    Parameters
+    ----------
+    onset_sum : mapping of code to float32, shape (n, 1 + spans)
+        What the blocks say together of a beginning in each span [nat].
+    onsets : Onsets
+    code : int64, shape (n,)
+        Column of the fault.
+    exact_us : int64, shape (n,)
+        The moment that a block names, 0 where none does. Taken where it lies in a likely span.
+
+    Returns
+    -------
+    since_us, low_us, high_us : int64, shape (n,)
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Bayes' rule over the spans of ``Onsets``.
+    """
+    n, spans = onsets.edge_us.shape[0], onsets.edge_us.shape[1] - 1
+    begin, end = onsets.edge_us[:, 0], onsets.edge_us[:, -1]
+    since, low, high = begin.copy(), begin.copy(), begin.copy()
+    for column in np.unique(code):
+        name, rows = FAULTS[int(column)], np.flatnonzero(code == column)
+        prior = onset_log_prior(name, spans)
+        told = CANDOUR * onset_sum[name][rows].astype(float) if name in onset_sum else np.zeros((len(rows), spans + 1))
+        joint = told + prior
+        p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
+        total = np.cumsum(p, axis=1)
+        best = np.argmax(p, axis=1)
+        first = np.argmax(total >= 0.05, axis=1)
+        last = np.argmax(total >= 0.95 - 1e-12, axis=1)
+        edge = onsets.edge_us[rows]
+        at = np.arange(len(rows))
+        length = np.maximum(edge[:, 1] - edge[:, 0], 1)
+        middle = np.where(best == 0, edge[:, 0], (edge[at, np.maximum(best, 1) - 1] + edge[at, best]) // 2)
+        lower = np.where(first == 0, edge[:, 0], edge[at, np.maximum(first, 1) - 1])
+        upper = edge[at, last]
+        exact = exact_us[rows]
+        # A block's own moment is sharper than the span, but only where the spans agree with it.
+        agrees = (exact > 0) & (exact >= lower - length) & (exact <= upper + length)
+        if name not in onset_sum:
+            agrees = exact > 0
+            lower, upper = np.where(agrees, exact, edge[:, 0]), np.where(agrees, exact, edge[:, 0])
+        since[rows] = np.where(agrees, exact, middle)
+        low[rows] = np.minimum(np.where(agrees, np.maximum(lower, exact - 2 * length), lower), since[rows])
+        high[rows] = np.maximum(np.where(agrees, np.minimum(upper, exact + 2 * length), upper), since[rows])
+    return since, np.minimum(low, np.minimum(since, end)), high

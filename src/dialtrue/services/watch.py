@@ -106,7 +106,7 @@ def judge_folder(
     case, onsets = _case(programme, records, scan, last_us)
     blocks = gather_evidence(case, onsets)
     say("weighing the evidence", 1, 3)
-    posterior = combine(blocks)
+    posterior = combine(blocks, case.notes.onset_sum)
     say("weighing the evidence", 2, 3)
     return Judged(programme, records, case, onsets, blocks, posterior, heard, count, first_us, last_us)
 

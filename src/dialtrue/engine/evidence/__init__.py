@@ -33,23 +33,21 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     Returns
     -------
     list of Block
-        Independent given the fault; their log-likelihoods add up.
+        Independent given the fault and its onset; their log-likelihoods add up.
     """
     pairs = pair_shape.weigh(case, onsets)
-    blocks = [
-        records.weigh(case),
-        pairs,
-        granularity.weigh(case),
-        possibility.weigh(case),
-        silence.weigh(case, onsets),
-        night_floor.weigh(case),
-        history.weigh(case, onsets),
-        rain.weigh(case),
-        level_change.weigh(case, onsets),
+    pairs.fold(case)
+    blocks = [pairs]
+    for block in (
+        records.weigh(case), granularity.weigh(case), possibility.weigh(case), silence.weigh(case, onsets),
+        night_floor.weigh(case), history.weigh(case, onsets), rain.weigh(case), level_change.weigh(case, onsets),
         delivery.weigh(case),
-    ]
+    ):  # fmt: skip
+        block.fold(case)
+        blocks.append(block)
     used = case.notes.pairs_used
-    sound = pairs.loglik[:, COLUMN["sound"]]
-    suspicion = np.where(used > 0, pairs.loglik.max(axis=1) - sound, 0.0)
-    blocks.append(neighbours.weigh(case, onsets, suspicion))
-    return blocks
+    said = pairs.loglik if not len(pairs.told) else pairs.loglik + pairs.told
+    suspicion = np.where(used > 0, said.max(axis=1) - said[:, COLUMN["sound"]], 0.0)
+    neighbour = neighbours.weigh(case, onsets, suspicion)
+    neighbour.fold(case)
+    return [*blocks, neighbour]

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from dialtrue.domain.faults import COLUMN, FAULTS
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.fleet import Fleet, Floats, Ints
+from dialtrue.engine.onset_prior import over_onsets
 from dialtrue.engine.pairing import Pairs
 from dialtrue.engine.scan import Scan
 
@@ -23,6 +24,7 @@ N_FAULTS = len(FAULTS)
 FLOOR = -18.0
 """No single block says worse than this of a fault [nat]. Our assumption: a record is wrong once in 65 million."""
 
+Singles = NDArray[np.float32]
 Words = Callable[[int, int], tuple[str, dict[str, Figure]]]
 
 
@@ -45,6 +47,7 @@ class Notes:
 
     ``pairs_used`` usable pairs; ``history_log_ratio`` use after over use before [nat], nan if not known;
     ``wet_excess_l`` counts beyond dry hours' rate [L]; ``floor_l_h`` least hour of the days without a still one [L/h].
+    ``onset_sum`` holds by code the (n, K) sum of what the blocks so far say of a beginning in each span of time [nat].
     """
 
     pairs_used: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
@@ -52,6 +55,7 @@ class Notes:
     wet_excess_l: Floats = field(default_factory=lambda: np.zeros(0))
     floor_l_h: Floats = field(default_factory=lambda: np.zeros(0))
     rings: list[Ring] = field(default_factory=list)
+    onset_sum: dict[str, Singles] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -94,6 +98,10 @@ class Block:
     ``loglik`` (n, n_faults) [nat]; ``parameter`` (n, n_faults) the ratio, share, rate or offset that fits best, nan
     where none; ``since_us`` (n, n_faults) best onset, 0 where the block does not know; ``apart`` says that the block
     looks at no read. ``says(row, column)`` gives the sentence and the figures with their units.
+
+    ``at_onset`` holds by code a (n, K) log-likelihood of the fault given that it began in span k of ``Onsets``, less
+    that of a sound port [nat]. What stands there must not stand in ``loglik`` too. ``fold`` empties it into the case's
+    sum, and leaves in ``told`` (n, n_faults) what the block says on its own with the onset averaged over.
     """
 
     name: str
@@ -102,6 +110,8 @@ class Block:
     parameter: Floats
     since_us: Ints
     apart: bool = False
+    at_onset: dict[str, Singles] = field(default_factory=dict)
+    told: Floats = field(default_factory=lambda: np.zeros((0, N_FAULTS)))
 
     @classmethod
     def blank(cls, name: str, ports: int, says: Words) -> Block:
@@ -116,6 +126,24 @@ class Block:
         for code in (codes,) if isinstance(codes, str) else codes:
             column = COLUMN[code]
             self.loglik[:, column] += np.where(where, amount, 0.0)
+
+    def weight(self, row: int, column: int, against: int) -> float:
+        """Return what the block says for one fault against another on a row [nat], the onset averaged over."""
+        value = self.loglik[row, column] - self.loglik[row, against]
+        if len(self.told):
+            value += self.told[row, column] - self.told[row, against]
+        return float(value)
+
+    def fold(self, case: Case) -> None:
+        """Add ``at_onset`` to the case's sum by code and let it go."""
+        if not self.at_onset:
+            return
+        self.told = np.zeros((case.fleet.size, N_FAULTS))
+        for code, value in self.at_onset.items():
+            self.told[:, COLUMN[code]] = over_onsets(value, code)
+            held = case.notes.onset_sum.get(code)
+            case.notes.onset_sum[code] = value if held is None else held + value
+        self.at_onset = {}
 
     def add_all_but(self, codes: tuple[str, ...], where: NDArray[np.bool_], amount: Floats | float) -> None:
         """Add ``amount`` [nat] to every column but those of ``codes`` on the rows of ``where``."""

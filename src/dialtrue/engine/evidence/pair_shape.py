@@ -11,14 +11,10 @@ from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence import pair_kernel as pk
 from dialtrue.engine.evidence.frame import FLOOR, N_FAULTS, Block, Case
+from dialtrue.engine.onset_prior import LATE_SHARE
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
-
-LATE_SHARE = {"weight_decade": 0.1, "unit_slip": 0.1, "double_count": 0.35, "meter_reversed": 0.2,
-              "lost_counts": 0.5, "extra_counts": 0.5, "dead_input": 0.6, "crossed": 0.05,
-              "ports_swapped": 0.05}  # fmt: skip
-"""Share of each fault that begins after the fitting. Our assumption: settings are made at the fitting, wires age."""
 
 STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""

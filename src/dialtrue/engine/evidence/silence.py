@@ -7,7 +7,7 @@ import numpy as np
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.onsets import K_STILL, Onsets
+from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.scan_kernel import DAY_US
 
 HOLIDAY_SHARE = 0.06
@@ -51,7 +51,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         rows = pairs.rows_of(f)
         rows = rows[pairs.at_us[rows] > figures["moved_us"][f] + DAY_US]
         if len(rows):
-            dial_after[f] = pairs.dial_l[rows[-1]] - onsets.index_l[f, K_STILL]
+            dial_after[f] = pairs.dial_l[rows[-1]] - onsets.still_l[f]
     step = 2 * fleet.quantum_dial_l + w
     waited = np.maximum(figures["last_us"] - figures["moved_us"], 0) / DAY_US
     dial_still = long_still & (dial_after <= np.maximum(step, 0.02 * pace * waited))

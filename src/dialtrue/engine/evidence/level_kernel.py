@@ -1,0 +1,159 @@
+"""The compiled look at a daily series for one change of level: how well each span explains it, and by how much."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+LEAST_SIDE = 4
+"""Days that either side of a change must have. Our assumption."""
+HABIT_SHARE = 0.15
+"""Share of sound ports whose level changes once by what season, guests or a garden do. Our assumption."""
+HABIT_NAT = 0.35
+"""Spread of such a change [nat]. Our assumption."""
+FLOOR_LEVEL = 0.03
+"""A level of nothing counts as this share of the mean's root, a thousandth of the mean. Our assumption."""
+MODEL_NAT = 0.1
+"""Spread of a change's size about its rule, for the place does not stand still meanwhile [nat]. Our assumption."""
+ROOT_2PI = math.sqrt(2 * math.pi)
+ROOT_2 = math.sqrt(2.0)
+
+
+@njit(cache=True, nogil=True)
+def change_of_level(level, fresh, day_span, independent, gain, log_ratio, spread, best_day):
+    """Fill one port's rows (spans,): gain of a change in the span [nat], log ratio after over before, its error.
+
+    ``level`` (days,) square roots of daily volumes over their mean, ``fresh`` (days,) bool, ``day_span`` (days,) the
+    span (0 to spans - 1) of a change just before that day, -1 outside; ``independent`` the share of days that are draws
+    of their own. The gain is the log of the ratio of residual sums with the scatter unknown, so one odd day gains
+    little; the best day of a span speaks for it. Returns the days looked at.
+    """
+    days = level.shape[0]
+    n = 0
+    s1 = 0.0
+    s2 = 0.0
+    for d in range(days):
+        if fresh[d]:
+            n += 1
+            s1 += level[d]
+            s2 += level[d] * level[d]
+    gain[:] = 0.0
+    log_ratio[:] = 0.0
+    spread[:] = 10.0
+    best_day[:] = -1
+    if n < 2 * LEAST_SIDE:
+        return 0
+    rss0 = max(s2 - s1 * s1 / n, 1e-9)
+    floor = 0.004 * n
+    a0 = 0
+    a1 = 0.0
+    a2 = 0.0
+    for d in range(days):
+        if not fresh[d]:
+            continue
+        k = day_span[d]
+        if k >= 0 and a0 >= LEAST_SIDE and n - a0 >= LEAST_SIDE:
+            b0 = n - a0
+            b1 = s1 - a1
+            b2 = s2 - a2
+            ma = a1 / a0
+            mb = b1 / b0
+            ra = max(a2 - a1 * ma, 0.0)
+            rb = max(b2 - b1 * mb, 0.0)
+            value = independent * 0.5 * n * math.log((rss0 + floor) / (ra + rb + floor))
+            if best_day[k] < 0 or value > gain[k]:
+                gain[k] = value
+                low = max(ma, FLOOR_LEVEL)
+                high = max(mb, FLOOR_LEVEL)
+                log_ratio[k] = 2.0 * math.log(high / low)
+                va = (ra + 0.02 * a0) / (a0 * a0 * low * low)
+                vb = (rb + 0.02 * b0) / (b0 * b0 * high * high)
+                spread[k] = 2.0 * math.sqrt((va + vb) / independent)
+                best_day[k] = d
+        a0 += 1
+        a1 += level[d]
+        a2 += level[d] * level[d]
+    return n
+
+
+@njit(cache=True, inline="always")
+def _below(x):
+    return 0.5 * math.erfc(-x / ROOT_2)
+
+
+@njit(cache=True, inline="always")
+def _span_log(rho, s, low, high):
+    """Log of the mean of exp(-z^2 / 2) over log ratios spread evenly from low to high."""
+    share = _below((high - rho) / s) - _below((low - rho) / s)
+    return math.log(share * ROOT_2PI * s / (high - low) + 1e-30)
+
+
+@njit(cache=True, inline="always")
+def _normal_log(rho, s, width):
+    """Log of the mean of exp(-z^2 / 2) over log ratios spread normally about nothing."""
+    total = s * s + width * width
+    return 0.5 * math.log(s * s / total) - 0.5 * rho * rho / total
+
+
+@njit(cache=True, nogil=True)
+def weigh_levels(
+    level, fresh, day_span, independent, log_ratios, log_shares, family_of, spans_low, spans_high, use_width,
+    out, best_day, best_gain, best_ratio,
+):  # fmt: skip
+    """Fill ``out`` (codes, n, 1 + spans) with the log-likelihood of a change in each span against a sound port's.
+
+    Codes come in this order: those of exact ratios (``family_of`` (m,) says which code each of ``log_ratios`` (m,)
+    belongs to, ``log_shares`` (m,) its share), those of evenly spread ratios (``spans_low``, ``spans_high``), and last
+    the change of use with normal spread ``use_width``.
+    """
+    exact = 0
+    for i in range(family_of.shape[0]):
+        exact = max(exact, family_of[i] + 1)
+    even = spans_low.shape[0]
+    n = level.shape[0]
+    spans = out.shape[2] - 1
+    gain = np.zeros(spans)
+    rho = np.zeros(spans)
+    spread = np.zeros(spans)
+    day = np.zeros(spans, np.int64)
+    sums = np.zeros(exact)
+    for f in range(n):
+        known = change_of_level(level[f], fresh[f], day_span[f], independent[f], gain, rho, spread, day)
+        best_day[f] = -1
+        best_gain[f] = 0.0
+        best_ratio[f] = 0.0
+        if known == 0:
+            continue
+        # What a sound port would show: mostly no change, sometimes one of habit at any time.
+        habit = 0.0
+        for k in range(spans):
+            if day[k] < 0:
+                habit += 1.0
+                continue
+            s = math.hypot(spread[k], MODEL_NAT)
+            habit += math.exp(min(gain[k] + _normal_log(rho[k], s, HABIT_NAT), 300.0))
+            if gain[k] > best_gain[f]:
+                best_gain[f] = gain[k]
+                best_ratio[f] = rho[k]
+                best_day[f] = day[k]
+        plain = math.log(1.0 - HABIT_SHARE + HABIT_SHARE * habit / spans)
+        for c in range(exact + even + 1):
+            out[c, f, 0] = -plain + math.log(1.0 - HABIT_SHARE + HABIT_SHARE * habit / spans)
+        for k in range(spans):
+            if day[k] < 0:
+                for c in range(exact + even + 1):
+                    out[c, f, 1 + k] = -plain
+                continue
+            s = math.hypot(spread[k], MODEL_NAT)
+            sums[:] = 0.0
+            for i in range(family_of.shape[0]):
+                z = (rho[k] - log_ratios[i]) / s
+                if z * z < 400.0:
+                    sums[family_of[i]] += math.exp(log_shares[i] - 0.5 * z * z)
+            for c in range(exact):
+                out[c, f, 1 + k] = gain[k] + math.log(sums[c] + 1e-30) - plain
+            for c in range(even):
+                out[exact + c, f, 1 + k] = gain[k] + _span_log(rho[k], s, spans_low[c], spans_high[c]) - plain
+            out[exact + even, f, 1 + k] = gain[k] + _normal_log(rho[k], s, use_width) - plain
