@@ -110,7 +110,9 @@ def test_json_document_is_stable_and_carries_every_finding(
     assert run(["watch", "town", "--json"]) == 3
     said = capsys.readouterr()
     document = json.loads(said.out)
-    assert set(document) == {"form", "summary", "findings", "crossings", "missing", "said"}
+    assert set(document) == {
+        "form", "summary", "findings", "crossings", "missing", "said", "bad_rows", "repairs",
+    }  # fmt: skip
     assert document["form"] == "dialtrue.watch/1"
     assert len(document["findings"]) == 6
     assert document["findings"][0]["since"] == "2025-03-01T06:00:00Z"

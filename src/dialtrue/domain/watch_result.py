@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from dialtrue.domain.finding import Crossing, Finding
 
@@ -75,11 +75,52 @@ class WatchSummary:
 
 
 @dataclass(frozen=True, slots=True)
+class RowProblem:
+    """One row that was not loaded, and why. ``row`` is the line in the file, header = 1 (Parquet: rows from 1)."""
+
+    file: str
+    row: int
+    column: str
+    value: str
+    expected: str
+    remedy: str
+    code: str
+
+    def says(self) -> str:
+        """Return the sentence that a person reads."""
+        where = f"{self.file}, row {self.row}" + (f", {self.column}" if self.column else "")
+        return f"{where} {self.value!r}: {self.expected} is expected. {self.remedy} [{self.code}]"
+
+
+@dataclass(frozen=True, slots=True)
+class Repair:
+    """A change that is offered and made only if its key (or kind) is accepted; ``row`` is 0 where it is not one row."""
+
+    key: str
+    kind: str
+    file: str
+    row: int
+    column: str
+    original: str
+    proposed: str
+    why: str
+    accepted: bool = False
+
+    def says(self) -> str:
+        """Return the sentence that a person reads."""
+        where = f"{self.file}" + (f", row {self.row}" if self.row else "") + f", {self.column}"
+        done = "Repaired as accepted" if self.accepted else "Offered"
+        how = "" if self.accepted else f" Accept it with --accept {self.key}."
+        return f"{done}: {where} {self.original!r} to {self.proposed!r}, for {self.why}.{how}"
+
+
+@dataclass(frozen=True, slots=True)
 class WatchResult:
     """Findings by falling priority, with everything the terminal and the report print.
 
-    ``missing`` holds (table, what its absence costs); ``said`` holds plain sentences on repairs, zones, counts of bad
-    rows and the like; ``traces`` covers the findings worth a picture, keyed as the findings are.
+    ``missing`` holds (table, what its absence costs); ``said`` plain sentences on zones, assumptions and the like;
+    ``traces`` covers the findings worth a picture, keyed as the findings are. ``bad_rows`` counts the rows left out by
+    file, ``problems`` describes the first ones of each file; ``repairs`` are those offered and those made.
     """
 
     findings: tuple[Finding, ...]
@@ -88,3 +129,6 @@ class WatchResult:
     traces: dict[tuple[str, str, int], PortTrace]
     missing: tuple[tuple[str, str], ...]
     said: tuple[str, ...]
+    problems: tuple[RowProblem, ...] = ()
+    bad_rows: dict[str, int] = field(default_factory=dict)
+    repairs: tuple[Repair, ...] = ()

@@ -3,42 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from dialtrue.domain.errors.input_files import RowsRefused
+from dialtrue.domain.watch_result import Repair, RowProblem
 from dialtrue.files.limits import MAX_PROBLEMS_A_FILE
 
-
-@dataclass(frozen=True, slots=True)
-class RowProblem:
-    """One row that was not loaded, and why. ``row`` is the line in the file, header = 1 (Parquet: rows from 1)."""
-
-    file: str
-    row: int
-    column: str
-    value: str
-    expected: str
-    remedy: str
-    code: str
-
-    def says(self) -> str:
-        """Return the sentence that a person reads."""
-        where = f"{self.file}, row {self.row}" + (f", {self.column}" if self.column else "")
-        return f"{where} {self.value!r}: {self.expected} is expected. {self.remedy} [{self.code}]"
-
-
-@dataclass(frozen=True, slots=True)
-class Repair:
-    """A change that is offered and made only if its key (or kind) is accepted."""
-
-    key: str
-    kind: str
-    file: str
-    row: int
-    column: str
-    original: str
-    proposed: str
-    why: str
+__all__ = ["Missing", "ProblemLog", "Repair", "RowProblem", "count_of", "some"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +61,7 @@ class ProblemLog:
         if repair.key in self.offered:
             return taken
         self.offered.add(repair.key)
-        (self.accepted if taken else self.repairs).append(repair)
+        (self.accepted if taken else self.repairs).append(replace(repair, accepted=taken))
         return taken
 
     def note(self, text: str) -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dialtrue.domain.faults import CATALOGUE, COLUMN, FAULTS
 from dialtrue.domain.finding import Crossing, Evidence, Finding
-from dialtrue.domain.watch_result import WatchResult, WatchSummary
+from dialtrue.domain.watch_result import RowProblem, WatchResult, WatchSummary
 from dialtrue.engine.decision import ACTIONS, decide
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.onsets import Onsets
@@ -112,13 +112,17 @@ def compose(judged: Judged, *, traces: int) -> WatchResult:
     findings += _strangers(judged)
     findings.sort(key=lambda finding: (-finding.priority, finding.meter_serial, finding.port))
     programme = judged.programme
+    problems, bad_rows = _bad_rows(programme)
     return WatchResult(
         findings=tuple(findings),
         crossings=tuple(_crossings(judged, code)),
         summary=_summary(judged, findings),
         traces=kept,
         missing=tuple((item.table, item.without_it) for item in programme.missing),
-        said=tuple(_said(judged)),
+        said=(*programme.notes, *judged.records.said),
+        problems=problems,
+        bad_rows=bad_rows,
+        repairs=(*programme.repairs, *programme.accepted),
     )
 
 
@@ -290,25 +294,10 @@ def _summary(judged: Judged, findings: list[Finding]) -> WatchSummary:
     )
 
 
-def _said(judged: Judged) -> list[str]:
-    programme = judged.programme
-    said = list(programme.notes) + list(judged.records.said)
-    counts = dict(programme.problem_counts)
-    problems = list(programme.problems)
+def _bad_rows(programme: Programme) -> tuple[tuple[RowProblem, ...], dict[str, int]]:
+    """Return the rows left out, the first ones of each file, and their count by file; the reads' own last."""
+    problems, counts = list(programme.problems), dict(programme.problem_counts)
     if programme.reads is not None:
-        counts |= programme.reads.problem_counts
         problems += programme.reads.problems
-    for name, count in counts.items():
-        first = next((item for item in problems if item.file == name), None)
-        where = f" The first: row {first.row}, {first.column} {first.value!r}; {first.remedy}" if first else ""
-        said.append(f"{name}: {count:,} bad rows left out.{where}")
-    for repair in programme.repairs[:20]:
-        said.append(
-            f"Offered repair {repair.key}: {repair.file} row {repair.row}, {repair.column} {repair.original!r} to "
-            f"{repair.proposed!r}, for {repair.why}. Accept it with --accept {repair.key}."
-        )
-    if len(programme.repairs) > 20:
-        said.append(f"And {len(programme.repairs) - 20:,} more repairs are offered; accept a kind as a whole.")
-    for repair in programme.accepted[:20]:
-        said.append(f"Repaired as accepted: {repair.file}, {repair.column} {repair.original!r} to {repair.proposed!r}.")
-    return said
+        counts |= programme.reads.problem_counts
+    return tuple(problems), counts

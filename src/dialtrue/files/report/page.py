@@ -65,6 +65,8 @@ def report_page(result: WatchResult, *, title: str, at: dt.datetime) -> str:
         ("rest", "All that ask for work", _rest(asked, result)),
         ("notes", "Notes, no work on the wiring", _notes(result)),
         ("missing", "Missing, and what that costs", _missing(result)),
+        ("rows", "Rows left out", _bad_rows(result)),
+        ("repairs", "Repairs, made only if accepted", _repairs(result)),
         ("said", "Said while reading the files", _said(result.said)),
     ]
     shown = [(identity, name, part) for identity, name, part in body if part]
@@ -198,6 +200,42 @@ def _notes(result: WatchResult) -> str:
 def _missing(result: WatchResult) -> str:
     items = "".join(f"<li><strong>{safe(name)}</strong>: {safe(cost)}.</li>" for name, cost in result.missing)
     return f'<ul class="plain">{items}</ul>' if items else ""
+
+
+def _bad_rows(result: WatchResult) -> str:
+    """Rows that were not loaded: the count by file, the first ones of each file in full."""
+    if not result.bad_rows:
+        return ""
+    counts = "; ".join(f"{name}: {count:,}" for name, count in result.bad_rows.items())
+    rows = [
+        (
+            f"{safe(item.file)}, row {item.row:,}",
+            safe(item.column),
+            serial(item.value),
+            f'{safe(item.expected)}<span class="stack">{safe(item.remedy)} <code>{safe(item.code)}</code></span>',
+        )
+        for item in result.problems[:LISTED]
+    ]
+    grid = table(("where", "column", "what stands there", "what is expected, and what to do"), rows)
+    return f"<p>{safe(counts)}.</p><details><summary>{counted(len(rows), 'row')} in full</summary>{grid}</details>"
+
+
+def _repairs(result: WatchResult) -> str:
+    """Repairs that are offered or were made."""
+    rows = [
+        (
+            f"<code>{safe(item.key)}</code>",
+            safe(item.file) + (f", row {item.row:,}" if item.row else ""),
+            f"{safe(item.column)}: {serial(item.original)} to {serial(item.proposed)}"
+            f'<span class="stack">{safe(item.why)}</span>',
+            "made" if item.accepted else "offered",
+        )
+        for item in sorted(result.repairs, key=lambda item: not item.accepted)[:LISTED]
+    ]
+    if not rows:
+        return ""
+    say = "<p>Nothing is repaired without your word: <code>--accept KEY</code> accepts one, by its key or its kind.</p>"
+    return say + table(("key", "where", "from what to what, and why", "state"), rows, hide_on_phone=(1,))
 
 
 def _said(said: Sequence[str]) -> str:

@@ -37,4 +37,6 @@ def watch_document(result: WatchResult) -> dict[str, Any]:
         "crossings": plain(result.crossings),
         "missing": [{"table": table, "cost": cost} for table, cost in result.missing],
         "said": list(result.said),
+        "bad_rows": {"counts": plain(result.bad_rows), "first": plain(result.problems)},
+        "repairs": plain(result.repairs),
     }

@@ -25,6 +25,8 @@ if TYPE_CHECKING:  # the service draws in the table library, which help must not
 
 WIDTH = 100
 DRUMS_SHOWN = 3
+PROBLEMS_SHOWN = 3
+REPAIRS_SHOWN = 12
 
 
 def aligned(rows: Sequence[Sequence[str]], *, right: Iterable[int] = (), indent: int = 2) -> list[str]:
@@ -173,10 +175,33 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
         lines += ["", "Missing, and what that costs"]
         for table, cost in result.missing:
             lines += wrapped(f"{table}: {cost}.", indent=2)
+    lines += bad_row_lines(result) + repair_lines(result)
     if result.said:
         lines += ["", "Said while reading the files"]
         for sentence in result.said:
             lines += wrapped(sentence, indent=2)
+    return lines
+
+
+def bad_row_lines(result: WatchResult) -> list[str]:
+    """Print the rows left out: the count by file, and the first of each in full."""
+    lines = ["", "Rows left out"] if result.bad_rows else []
+    for name, count in result.bad_rows.items():
+        lines += wrapped(f"{name}: {counted(count, 'bad row')} left out. The first ones:", indent=2)
+        for problem in [item for item in result.problems if item.file == name][:PROBLEMS_SHOWN]:
+            lines += wrapped(problem.says(), indent=4)
+    return lines
+
+
+def repair_lines(result: WatchResult) -> list[str]:
+    """Print the repairs, those that were made first."""
+    repairs = sorted(result.repairs, key=lambda repair: not repair.accepted)
+    lines = ["", "Repairs, made only if accepted"] if repairs else []
+    for repair in repairs[:REPAIRS_SHOWN]:
+        lines += wrapped(repair.says(), indent=2)
+    if len(repairs) > REPAIRS_SHOWN:
+        more = counted(len(repairs) - REPAIRS_SHOWN, "more repair")
+        lines += wrapped(f"And {more}; --json lists all. A kind, such as zeros, may be accepted as a whole.", indent=2)
     return lines
 
 
