@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +12,7 @@ import pyarrow as pa
 
 from dialtrue.domain.contracts import TABLE, TABLES_IN, Table
 from dialtrue.domain.errors.input_files import UnknownRepair
+from dialtrue.domain.watch_settings import WatchSettings
 from dialtrue.files.csv_in import RawTable, read_csv
 from dialtrue.files.locate import locate
 from dialtrue.files.normalise import normalise
@@ -19,7 +20,7 @@ from dialtrue.files.parquet_in import read_parquet
 from dialtrue.files.problems import Missing, ProblemLog, Repair, RowProblem
 from dialtrue.files.reads import ReadsSource
 from dialtrue.files.serials import KnownSerials, offer_serial_repairs
-from dialtrue.files.settings import programme_zone
+from dialtrue.files.settings import programme_zone, watch_settings
 
 __all__ = ["Missing", "Programme", "Repair", "RowProblem", "open_programme"]
 
@@ -45,6 +46,7 @@ class Programme:
     accepted: list[Repair]
     missing: list[Missing]
     notes: list[str]
+    watch: WatchSettings = field(default_factory=WatchSettings)
 
 
 def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accept: Sequence[str] = ()) -> Programme:
@@ -77,6 +79,7 @@ def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accep
     """
     found = locate(folder)
     zone, word = programme_zone(folder)
+    watch = watch_settings(folder)
     log = ProblemLog(accept=tuple(accept))
     tables: dict[str, pa.Table] = {}
     files: dict[str, str] = {}
@@ -99,8 +102,9 @@ def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accep
     _check_accepted(log)
     missing = [Missing(table.name, table.without_it) for table in TABLES_IN if table.name not in found]
     return Programme(
-        str(folder), zone, tables, reads, log.problems, log.counts, log.repairs, log.accepted, missing, log.notes
-    )
+        str(folder), zone, tables, reads, log.problems, log.counts, log.repairs, log.accepted, missing, log.notes,
+        watch,
+    )  # fmt: skip
 
 
 def read_raw(path: Path, table: Table) -> RawTable:

@@ -1,15 +1,21 @@
-"""programme.toml: what a programme says of itself, so far its time zone."""
+"""programme.toml: what a programme says of itself: its time zone, and the table ``[watch]``."""
 
 from __future__ import annotations
 
 import difflib
 import functools
+import math
 import tomllib
 import zoneinfo
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from dialtrue.domain.errors.input_files import BadProgrammeFile, FileUnreadable, UnknownTimeZone
+from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
+from dialtrue.domain.faults import FAULTS
+from dialtrue.domain.watch_settings import COST_NAMES, MOST, Costs, WatchSettings, absurd
+
+_FILE: Final = "programme.toml"
 
 _MOST_BYTES: Final = 1_000_000
 """Largest programme.toml. [bytes] Our assumption: it is a handful of lines."""
@@ -32,30 +38,107 @@ def programme_zone(folder: Path) -> tuple[str, str | None]:
     ------
     BadProgrammeFile, UnknownTimeZone, FileUnreadable
     """
-    path = folder / "programme.toml"
-    if not path.exists() and not path.is_symlink():
+    settings = _read(folder)
+    if settings is None:
         return "UTC", "There is no programme.toml: times without an offset are taken as UTC."
-    try:
-        with path.open("rb") as source:
-            data = source.read(_MOST_BYTES + 1)
-    except OSError as error:
-        raise FileUnreadable(file="programme.toml", reason=(error.strerror or str(error)).lower()) from error
-    if len(data) > _MOST_BYTES:
-        raise BadProgrammeFile(file="programme.toml", reason=f"it is larger than {_MOST_BYTES:,} bytes")
-    try:
-        settings = tomllib.loads(data.decode("utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise BadProgrammeFile(file="programme.toml", reason="it is not UTF-8 text") from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise BadProgrammeFile(file="programme.toml", reason=f"it is not TOML ({_short(error)})") from error
     zone = settings.get("timezone")
     if zone is None:
         return "UTC", "programme.toml names no timezone: times without an offset are taken as UTC."
     if not isinstance(zone, str):
-        raise BadProgrammeFile(file="programme.toml", reason="timezone is not a text in quote marks")
+        raise BadProgrammeFile(file=_FILE, reason="timezone is not a text in quote marks")
     if not _known(zone):
-        raise UnknownTimeZone(file="programme.toml", zone=zone[:60], nearest=", ".join(_nearest(zone)))
+        raise UnknownTimeZone(file=_FILE, zone=zone[:60], nearest=", ".join(_nearest(zone)))
     return zone, None
+
+
+def watch_settings(folder: Path) -> WatchSettings:
+    """Return the table ``[watch]``: costs, the month's budget of looks, shares of faults; defaults where it is silent.
+
+    Parameters
+    ----------
+    folder : Path
+        The programme folder.
+
+    Returns
+    -------
+    WatchSettings
+
+    Raises
+    ------
+    UnknownWatchSetting
+        A name that means nothing, with the nearest that does.
+    BadWatchSetting
+        A value that is no number, or out of range.
+    AbsurdWatchCosts
+        Costs that make no sense together.
+    BadProgrammeFile, FileUnreadable
+        The file cannot be used at all.
+    """
+    watch = _table(_read(folder) or {}, "watch", ("costs", "prior", "remote_checks_per_1000"), above="")
+    told = _table(watch, "costs", COST_NAMES, above="watch.")
+    costs = Costs(**{name: _number(told[name], f"watch.costs.{name}", most=MOST) for name in told})
+    what = absurd(costs)
+    if what is not None:
+        raise AbsurdWatchCosts(file=_FILE, what=what)
+    shares = _table(watch, "prior", FAULTS, above="watch.")
+    prior = {code: _number(shares[code], f"watch.prior.{code}", most=1.0, zero=False) for code in shares}
+    total = sum(share for code, share in prior.items() if code != "sound")
+    if total >= 1:
+        raise AbsurdWatchCosts(
+            file=_FILE,
+            what=f"the shares of [watch.prior] without sound add up to {total:g}, which leaves nothing sound",
+        )
+    budget = watch.get("remote_checks_per_1000", WatchSettings().remote_checks_per_1000)
+    return WatchSettings(costs, _number(budget, "watch.remote_checks_per_1000", most=1000.0), prior)
+
+
+def _table(settings: dict[str, Any], name: str, known: tuple[str, ...], *, above: str) -> dict[str, Any]:
+    """Return an inner table with all its names known, empty where it is not there."""
+    table = settings.get(name, {})
+    if not isinstance(table, dict):
+        raise BadWatchSetting(
+            file=_FILE, key=f"{above}{name}", value=repr(table)[:60], expected=f"it as a table, [{above}{name}]"
+        )
+    for key in table:
+        if key not in known:
+            near = difflib.get_close_matches(key, known, n=3, cutoff=0.5) or sorted(known)[:5]
+            raise UnknownWatchSetting(
+                file=_FILE,
+                key=f"{above}{name}.{key[:60]}",
+                nearest=", ".join(f"{above}{name}.{word}" for word in near),
+            )
+    return table
+
+
+def _number(value: Any, key: str, *, most: float, zero: bool = True) -> float:
+    """Return a finite number from 0 to ``most``."""
+    good = isinstance(value, int | float) and not isinstance(value, bool)
+    if not (good and math.isfinite(value) and 0 <= value <= most and (zero or value > 0)):
+        least = "from 0" if zero else "above 0"
+        raise BadWatchSetting(
+            file=_FILE, key=key, value=repr(value)[:60], expected=f"a number {least} up to {most:,g}, without quotes"
+        )
+    return float(value)
+
+
+def _read(folder: Path) -> dict[str, Any] | None:
+    """Return the file's tables, or None where it is not there."""
+    path = folder / _FILE
+    if not path.exists() and not path.is_symlink():
+        return None
+    try:
+        with path.open("rb") as source:
+            data = source.read(_MOST_BYTES + 1)
+    except OSError as error:
+        raise FileUnreadable(file=_FILE, reason=(error.strerror or str(error)).lower()) from error
+    if len(data) > _MOST_BYTES:
+        raise BadProgrammeFile(file=_FILE, reason=f"it is larger than {_MOST_BYTES:,} bytes")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise BadProgrammeFile(file=_FILE, reason="it is not UTF-8 text") from error
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise BadProgrammeFile(file=_FILE, reason=f"it is not TOML ({_short(error)})") from error
 
 
 def _short(error: BaseException) -> str:

@@ -55,8 +55,10 @@ from dialtrue.domain.errors.register import (
     StartIndexText,
 )
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
+from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 
 __all__ = [
+    "AbsurdWatchCosts",
     "BadDecimal",
     "BadDialShape",
     "BadFlowBound",
@@ -65,6 +67,7 @@ __all__ = [
     "BadProgrammeFile",
     "BadPulseWeight",
     "BadTownPlan",
+    "BadWatchSetting",
     "ColumnMissing",
     "ColumnTwice",
     "ContradictoryThresholds",
@@ -103,6 +106,7 @@ __all__ = [
     "UnknownSuffix",
     "UnknownTimeZone",
     "UnknownUnit",
+    "UnknownWatchSetting",
     "WrongColumnType",
     "WrongSeparator",
     "catalogue",
