@@ -13,6 +13,7 @@ import pyarrow as pa
 from dialtrue.domain.contracts import TABLE, TABLES_IN, Table
 from dialtrue.domain.errors.input_files import UnknownRepair
 from dialtrue.domain.watch_settings import WatchSettings
+from dialtrue.files.as_of import known_at
 from dialtrue.files.csv_in import RawTable, read_csv
 from dialtrue.files.locate import locate
 from dialtrue.files.normalise import normalise
@@ -49,7 +50,14 @@ class Programme:
     watch: WatchSettings = field(default_factory=WatchSettings)
 
 
-def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accept: Sequence[str] = ()) -> Programme:
+def open_programme(
+    folder: Path,
+    *,
+    at: dt.datetime,
+    strict: bool = False,
+    accept: Sequence[str] = (),
+    as_of: dt.datetime | None = None,
+) -> Programme:
     """Open a programme folder: read every table that is there, say what is missing, set bad rows aside.
 
     Parameters
@@ -62,6 +70,8 @@ def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accep
         Refuse all if any row is bad.
     accept : sequence of str
         Repairs to make: keys, leading parts of keys (``zeros:fittings``), kinds (``zeros``), or ``all``.
+    as_of : datetime, optional
+        Give only what was known at that moment, aware; see ``files.as_of.known_at``.
 
     Returns
     -------
@@ -88,12 +98,21 @@ def open_programme(folder: Path, *, at: dt.datetime, strict: bool = False, accep
             path = found[table.name][0]
             files[table.name] = path.name
             tables[table.name] = normalise(read_raw(path, table), table, log, zone=zone, at=at)
+            if as_of is not None:
+                tables[table.name] = known_at(tables[table.name], table, as_of, zone=zone)
     offer_serial_repairs(tables, files, log)
     reads = None
     if "reads" in found:
         known = tables["fittings"]["endpoint_serial"].to_pylist() if "fittings" in tables else ()
         reads = ReadsSource(
-            found["reads"], folder=folder, zone=zone, at=at, strict=strict, log=log, known=KnownSerials.of(known)
+            found["reads"],
+            folder=folder,
+            zone=zone,
+            at=at,
+            strict=strict,
+            log=log,
+            known=KnownSerials.of(known),
+            until=as_of,
         )
     if word is not None and log.naive_seen:
         log.notes.insert(0, word)

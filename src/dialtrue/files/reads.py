@@ -20,6 +20,7 @@ from dialtrue.files.reads_part import ReadsPart, ReadsRules
 from dialtrue.files.serials import KnownSerials
 
 _UNSORTED_SAMPLE: Final = 4096
+_EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 
 @dataclass(slots=True)
@@ -28,7 +29,8 @@ class ReadsBatch:
 
     ``endpoint`` int32 codes into ``ReadsSource.endpoints``; ``port`` int32; ``at_us`` int64 UTC [µs since 1970];
     ``index`` int64 [counts of index_resolution]; ``flag`` int8: 0 blank, 1 estimated, 2 repeated. ``bytes_done`` is how
-    much of ``total_bytes`` has been taken so far. Rows stand in file order; nothing is sorted.
+    much of ``total_bytes`` has been taken so far. Rows stand in file order; nothing is sorted. ``known_us`` int64 is
+    when each was known, where only what was known at some moment was asked for; else it is ``at_us``.
     """
 
     endpoint: np.ndarray
@@ -37,6 +39,7 @@ class ReadsBatch:
     index: np.ndarray
     flag: np.ndarray
     bytes_done: int
+    known_us: np.ndarray
 
 
 class ReadsSource:
@@ -54,6 +57,9 @@ class ReadsSource:
         Bad rows met so far, the first 50 of each file in full; and how many in each file.
     repairs, accepted, notes
         Shared with the programme; they grow while batches are taken.
+
+    With ``until`` only reads are yielded that were known by then: that had arrived, or where no arrival is written,
+    that had been latched.
     """
 
     def __init__(
@@ -66,6 +72,7 @@ class ReadsSource:
         strict: bool = False,
         log: ProblemLog | None = None,
         known: KnownSerials | None = None,
+        until: dt.datetime | None = None,
     ) -> None:
         outer = log or ProblemLog()
         self._log = ProblemLog(
@@ -75,7 +82,8 @@ class ReadsSource:
         self._names = [_shown(path, folder) for path in files]
         self._strict = strict
         self._known = known or KnownSerials()
-        self._rules = ReadsRules(zone=zone, at=at, log=self._log)
+        self._until_us = None if until is None else (until - _EPOCH) // dt.timedelta(microseconds=1)
+        self._rules = ReadsRules(zone=zone, at=at, log=self._log, received=until is not None)
         self._codes: dict[str, int] = {}
         self.endpoints: list[str] = []
         try:
@@ -143,7 +151,13 @@ class ReadsSource:
         to_code = np.array([self._code(serial) for serial in part.serials], np.int32)
         endpoint = to_code[part.serial_codes] if len(to_code) else np.zeros(0, np.int32)
         self._count_copies(endpoint, part, name)
-        return ReadsBatch(endpoint, part.port, part.at_us, part.index, part.flag, done + part.bytes_done)
+        known_us = part.at_us if part.known_us is None else part.known_us
+        columns = [endpoint, part.port, part.at_us, part.index, part.flag]
+        if self._until_us is not None and len(known_us) and int(known_us.max()) > self._until_us:
+            then = known_us <= self._until_us
+            columns = [column[then] for column in columns]
+            known_us = known_us[then]
+        return ReadsBatch(*columns, done + part.bytes_done, known_us)
 
     def _code(self, serial: str | None) -> int:
         # A dictionary may hold a blank that no row uses.

@@ -14,7 +14,15 @@ from dialtrue.files.csv_in import RawTable, split_rows
 from dialtrue.files.date_order import Order, settle_order
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import BLOCK_BYTES
-from dialtrue.files.reads_part import NEEDED, READS_BOUNDED, ReadsPart, ReadsRules, careful_part, flag_codes
+from dialtrue.files.reads_part import (
+    READS_BOUNDED,
+    RECEIVED,
+    ReadsPart,
+    ReadsRules,
+    careful_part,
+    flag_codes,
+    known_times,
+)
 from dialtrue.files.text_in import Block, CheckedText
 from dialtrue.files.times import slashed
 
@@ -88,7 +96,8 @@ def _fast(
 ) -> ReadsPart | None:
     """Parse a block with every column in its type; None if any cell, row or bound does not hold."""
     kinds = {"endpoint_serial": _WORDS, "port": pa.int32(), "at": time_kind, "index": pa.int64(), "flag": _WORDS}
-    columns = [column for column in NEEDED if column in header]
+    kinds[RECEIVED] = time_kind
+    columns = [column for column in rules.needed if column in header]
     try:
         table = pacsv.read_csv(
             pa.BufferReader(data),
@@ -117,6 +126,11 @@ def _fast(
         flag = np.zeros(rows, np.int8)
     part = ReadsPart(serials, codes, port, at_us, table["index"].to_numpy(), flag, block.first_line, block.bytes_done)
     naive = time_kind.tz is None
+    if RECEIVED in columns:
+        if naive:
+            return None  # its arrival has to go through the zone too: cell by cell
+        received = table[RECEIVED].combine_chunks().cast(pa.timestamp("us", tz="UTC"))
+        part.known_us = known_times(received.view(pa.int64()), at_us)
     if not naive:
         return part if rules.holds(part) else None
     if not rules.within_any_zone(part):

@@ -19,7 +19,15 @@ from dialtrue.files.csv_in import RawTable
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import MAX_ROW_GROUP_ROWS
 from dialtrue.files.parquet_in import SPOILT, broken, open_parquet, plain_column
-from dialtrue.files.reads_part import NEEDED, READS_BOUNDED, ReadsPart, ReadsRules, careful_part, flag_codes
+from dialtrue.files.reads_part import (
+    READS_BOUNDED,
+    RECEIVED,
+    ReadsPart,
+    ReadsRules,
+    careful_part,
+    flag_codes,
+    known_times,
+)
 
 _KNOWN: Final = tuple(column.name for column in READS.columns)
 _SLICE_ROWS: Final = 1_000_000
@@ -50,7 +58,7 @@ def parquet_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPar
     schema = plain.schema_arrow
     renamed = renamed_header(schema.names, READS_BOUNDED, name, rules.log, row=0)
     wanted = {column: renamed.get(column, column) for column in schema.names}
-    wanted = {column: to for column, to in wanted.items() if to in NEEDED}
+    wanted = {column: to for column, to in wanted.items() if to in rules.needed}
     words = []
     for column, to in wanted.items():
         kind = schema.field(column).type
@@ -157,11 +165,25 @@ def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: Re
     part = ReadsPart(
         serials, codes, port, at_us, index.to_numpy().astype(np.int64, copy=False), flag, first_row, bytes_done
     )
+    if rules.received and RECEIVED in names:
+        part.known_us = _known(table[RECEIVED], at_us) if at.type.tz is not None else None
+        if part.known_us is None:
+            return None
     if at.type.tz is None:
         if not rules.within_any_zone(part):
             return None
         part.at_us = rules.to_utc(at_us, codes.astype(np.int64) * 128 + port, first_row, name)
     return part if rules.holds(part) else None
+
+
+def _known(received: pa.ChunkedArray, at_us: np.ndarray) -> np.ndarray | None:
+    """Return when each read was known; None where a naive time has to go through the zone first."""
+    if not pa.types.is_timestamp(received.type) or received.type.tz is None:
+        return None
+    try:
+        return known_times(_one(received.cast(pa.timestamp("us", tz="UTC"), safe=False)).view(pa.int64()), at_us)
+    except pa.ArrowInvalid:
+        return None
 
 
 def _micros(at: pa.ChunkedArray) -> np.ndarray | None:

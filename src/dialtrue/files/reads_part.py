@@ -29,12 +29,19 @@ READS_BOUNDED: Final[Table] = replace(
 NEEDED: Final = ("endpoint_serial", "port", "at", "index", "flag")
 """The columns that a batch carries; others are not read."""
 
+RECEIVED: Final = "received_at"
+"""Read too where only what was known at some moment may be used."""
+
 _ROUNDED: Final = re.compile(ROUNDED_SERIAL)
 
 
 @dataclass(slots=True)
 class ReadsPart:
-    """Checked reads of one block or row group. ``lines`` is the line of the first row, or the line of each row."""
+    """Checked reads of one block or row group. ``lines`` is the line of the first row, or the line of each row.
+
+    ``known_us`` is when each read was known: when it arrived if that is written, else when it was latched. It is None
+    where nobody asked or the file does not say.
+    """
 
     serials: Sequence[str | None]
     serial_codes: np.ndarray
@@ -44,6 +51,7 @@ class ReadsPart:
     flag: np.ndarray
     lines: int | np.ndarray
     bytes_done: int
+    known_us: np.ndarray | None = None
 
     def lines_of(self, rows: np.ndarray) -> np.ndarray:
         """Return the file's line of each of ``rows``."""
@@ -52,11 +60,12 @@ class ReadsPart:
 
 @dataclass(slots=True)
 class ReadsRules:
-    """What a read must keep to, and where its news goes."""
+    """What a read must keep to, and where its news goes; ``received`` asks for the time when each was known."""
 
     zone: str
     at: dt.datetime
     log: ProblemLog
+    received: bool = False
     order: FoldOrder = field(default_factory=FoldOrder)
     dates: Order | None = None
     low_us: int = 0
@@ -69,6 +78,11 @@ class ReadsRules:
         """Forget what was settled of the file before."""
         self.order = FoldOrder()
         self.dates = None
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """The columns to be read."""
+        return (*NEEDED, RECEIVED) if self.received else NEEDED
 
     def holds(self, part: ReadsPart) -> bool:
         """Tell whether every read of a part is within bounds and every serial is a serial."""
@@ -83,6 +97,10 @@ class ReadsRules:
             and int(part.port.max()) <= 99
             and int(part.flag.min()) >= 0
             and all(serial is None or plain_serial(serial) for serial in part.serials)
+            and (
+                part.known_us is None
+                or (int(part.known_us.min()) >= self.low_us and int(part.known_us.max()) <= self.high_us)
+            )
         )
 
     def within_any_zone(self, part: ReadsPart) -> bool:
@@ -133,16 +151,27 @@ def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart
     flag = _one(table["flag"]).dictionary_encode()
     flag_lut = np.append(flag_codes(flag.dictionary.to_pylist()), np.int8(0))
     flag_rows = flag.indices.fill_null(len(flag_lut) - 1).to_numpy(zero_copy_only=False)
+    at_us = _one(table["at"]).view(pa.int64()).to_numpy(zero_copy_only=False)
+    known_us = None
+    if rules.received and RECEIVED in raw.columns:
+        known_us = known_times(_one(table[RECEIVED]).view(pa.int64()), at_us)
     return ReadsPart(
         serials=serial.dictionary.to_pylist(),
         serial_codes=serial.indices.to_numpy(zero_copy_only=False),
         port=table["port"].to_numpy().astype(np.int32),
-        at_us=_one(table["at"]).view(pa.int64()).to_numpy(zero_copy_only=False),
+        at_us=at_us,
         index=table["index"].to_numpy(),
         flag=flag_lut[flag_rows],
         lines=table["_row"].to_numpy(),
         bytes_done=bytes_done,
+        known_us=known_us,
     )
+
+
+def known_times(received_us: pa.Array, at_us: np.ndarray) -> np.ndarray:
+    """Return when each read was known: when it arrived, else when it was latched. Never raises."""
+    written = received_us.is_valid().to_numpy(zero_copy_only=False)
+    return np.where(written, received_us.fill_null(0).to_numpy(zero_copy_only=False), at_us)
 
 
 def _one(column: pa.ChunkedArray) -> pa.Array:

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from dialtrue.domain.errors.as_of import NothingKnownYet
 from dialtrue.domain.errors.reads import NothingToWatch
 from dialtrue.domain.watch_result import WatchResult
 from dialtrue.engine.evidence import gather_evidence
@@ -38,6 +39,7 @@ def watch_folder(
     folder: Path,
     *,
     at: dt.datetime,
+    as_of: dt.datetime | None = None,
     strict: bool = False,
     accept: Sequence[str] = (),
     traces: int = 10,
@@ -51,6 +53,8 @@ def watch_folder(
         Programme folder of plain files.
     at : datetime
         The time of the run, aware.
+    as_of : datetime, optional
+        Judge with only what was known at this moment, aware: the run is as if made then.
     strict : bool
         Refuse files with bad rows.
     accept : sequence of str
@@ -68,6 +72,8 @@ def watch_folder(
     ------
     NothingToWatch
         The folder has neither fittings nor reads.
+    NothingKnownYet
+        At ``as_of`` it had neither.
     DialtrueError
         A file cannot be used.
 
@@ -75,14 +81,20 @@ def watch_folder(
     ------
     Bayes' rule over the fault catalogue; see the blocks in ``dialtrue.engine.evidence``.
     """
-    judged = judge_folder(folder, at=at, strict=strict, accept=accept, progress=progress)
+    judged = judge_folder(folder, at=at, as_of=as_of, strict=strict, accept=accept, progress=progress)
     result = compose(judged, traces=traces)
     (progress or _quiet)("weighing the evidence", 3, 3)
     return result
 
 
 def judge_folder(
-    folder: Path, *, at: dt.datetime, strict: bool = False, accept: Sequence[str] = (), progress: Progress | None = None
+    folder: Path,
+    *,
+    at: dt.datetime,
+    as_of: dt.datetime | None = None,
+    strict: bool = False,
+    accept: Sequence[str] = (),
+    progress: Progress | None = None,
 ) -> Judged:
     """Work out all that a watch knows of a folder, before it is put into words; parameters as in ``watch_folder``.
 
@@ -90,15 +102,19 @@ def judge_folder(
     ------
     NothingToWatch
         The folder has neither fittings nor reads.
+    NothingKnownYet
+        At ``as_of`` it had neither.
     DialtrueError
         A file cannot be used.
     """
     say = progress or _quiet
-    programme = open_programme(folder, at=at, strict=strict, accept=accept)
+    programme = open_programme(folder, at=at, strict=strict, accept=accept, as_of=as_of)
     if "fittings" not in programme.tables and programme.reads is None:
         raise NothingToWatch(folder=str(folder))
     batches: list[ReadsBatch] = []
     first_us, last_us, count, kept = _look_at_times(programme.reads, batches, say)
+    if as_of is not None and not count and not _fitted(programme):
+        raise NothingKnownYet(folder=folder.name, moment=f"{as_of:%Y-%m-%d %H:%M} UTC")
     records = gather(programme.tables, watch_start=moment_of(first_us) if count else None)
     calendar = build_calendar(first_us, last_us, programme.timezone, programme.tables.get("weather"))
     scan, heard = _count(programme.reads, batches if kept else None, records, calendar, say)
@@ -109,6 +125,11 @@ def judge_folder(
     posterior = combine(blocks, case.notes.onset_sum)
     say("weighing the evidence", 2, 3)
     return Judged(programme, records, case, onsets, blocks, posterior, heard, count, first_us, last_us)
+
+
+def _fitted(programme: Programme) -> bool:
+    fittings = programme.tables.get("fittings")
+    return fittings is not None and fittings.num_rows > 0
 
 
 def _look_at_times(source: ReadsSource | None, batches: list[ReadsBatch], say: Progress) -> tuple[int, int, int, bool]:

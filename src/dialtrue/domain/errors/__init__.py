@@ -4,6 +4,7 @@ Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to loo
 20s compatibility; 30s proof; 40s reads; 50s billing; 60s store; 70s sync.
 """
 
+from dialtrue.domain.errors.as_of import BadMoment, BadStep, MomentAhead, NothingKnownYet, StepsBackwards
 from dialtrue.domain.errors.base import DialtrueError, catalogue
 from dialtrue.domain.errors.compatibility import (
     BadMeasure,
@@ -64,8 +65,10 @@ __all__ = [
     "BadFlowBound",
     "BadIndexShape",
     "BadMeasure",
+    "BadMoment",
     "BadProgrammeFile",
     "BadPulseWeight",
+    "BadStep",
     "BadTownPlan",
     "BadWatchSetting",
     "ColumnMissing",
@@ -84,9 +87,11 @@ __all__ = [
     "HeaderTooLarge",
     "LengthRange",
     "LineTooLong",
+    "MomentAhead",
     "NoTables",
     "NotText",
     "NotUtf8",
+    "NothingKnownYet",
     "NothingToWatch",
     "OutputFolderTaken",
     "OutputNotWritten",
@@ -94,6 +99,7 @@ __all__ = [
     "RowsRefused",
     "SheetFault",
     "StartIndexText",
+    "StepsBackwards",
     "TableIsAFolder",
     "TownFolderTaken",
     "TownNotWritten",

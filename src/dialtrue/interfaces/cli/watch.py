@@ -30,6 +30,9 @@ def watch(
     accept: Annotated[
         list[str] | None, typer.Option(metavar="KEY", help="Accept an offered repair by its key; may be repeated.")
     ] = None,
+    as_of: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Judge with only what was known then: a day (its end) or a time.")
+    ] = None,
     show: Annotated[int, typer.Option(min=0, max=1000, help="Findings to print in full.")] = 10,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Judge and print, write no file.")] = False,
 ) -> None:
@@ -49,11 +52,18 @@ def watch(
     from dialtrue.interfaces.clock import now_utc
     from dialtrue.services.watch import watch_folder
 
-    at = now_utc()
+    now = now_utc()
+    then = None
+    if as_of is not None:
+        from dialtrue.files.settings import programme_zone
+        from dialtrue.services.as_of import moment_named
+
+        then = moment_named(as_of, zone=programme_zone(folder)[0], now=now)
     with progress_bars(quiet=as_json) as progress:
         result = watch_folder(
-            folder, at=at, strict=strict, accept=tuple(accept or ()), traces=max(show, 10), progress=progress
-        )
+            folder, at=now, as_of=then, strict=strict, accept=tuple(accept or ()), traces=max(show, 10),
+            progress=progress,
+        )  # fmt: skip
     if as_json:
         import json
 
@@ -71,7 +81,7 @@ def watch(
         if crossings is not None:
             write_crossings(crossings, result.crossings)
         if report is not None:
-            write_report(report, result, title=folder.resolve().name, at=at)
+            write_report(report, result, title=folder.resolve().name, at=then or now)
     for path, _ in wanted:
         if path is not None:
             typer.echo(f"{verb} {path}", err=True)
