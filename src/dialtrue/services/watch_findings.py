@@ -188,7 +188,7 @@ def _finding(
     against = second if fault == "sound" else COLUMN["sound"]
     items = []
     for block in judged.blocks:
-        weight = float(block.loglik[f, code] - block.loglik[f, against])
+        weight = block.weight(f, code, against)
         if abs(weight) >= LEAST_WEIGHT:
             says, figures = block.says(f, code)
             items.append(Evidence(block.name, says, figures, round(weight, 3)))

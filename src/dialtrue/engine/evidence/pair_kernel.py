@@ -13,84 +13,157 @@ import numpy as np
 from numba import njit
 
 ROOT_2PI = math.sqrt(2 * math.pi)
+CLUMP = 0.25
+"""Electrical counts clump: their rate scatters by a quarter between looks. Our assumption."""
+LOST_SCATTER = 0.15
+"""A share lost or doubled changes with flow and season by this part of itself. Our assumption."""
 
 
 @njit(cache=True, inline="always")
-def _pair_density(residual, sd, misread, spread):
+def pair_density(residual, sd, misread, spread):
+    """Log density of a residual: Gaussian, or a misread dial spread evenly."""
     z = residual / sd
     good = math.exp(-0.5 * z * z) / (sd * ROOT_2PI) if z * z < 900 else 0.0
     return math.log((1 - misread) * good + misread / spread)
 
 
-@njit(cache=True)
-def _spread_l(d, x, sd, step_l):
-    return max(2 * (abs(d) + abs(x)), 60 * sd, 100 * step_l)
+@njit(cache=True, inline="always")
+def spread_l(d, x, sd, step_l):
+    """Range over which a misread dial may fall [L]."""
+    return max(2 * (abs(d) + abs(x)), max(60 * sd, 100 * step_l))
 
 
-@njit(cache=True)
-def _noise_l(ratio, quantum_dial, weight, quantum_index, bridge):
+@njit(cache=True, inline="always")
+def noise_l(ratio, quantum_dial, weight, quantum_index, bridge):
+    """Standard deviation of index minus ratio times dial at one look [L]."""
     variance = (ratio * ratio * quantum_dial * quantum_dial + weight * weight + quantum_index * quantum_index) / 6
     return math.sqrt(variance + bridge * bridge) + 1e-6
 
 
 @njit(cache=True)
-def ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, ratio, onset_us, onset_l):
-    """Log-likelihood that the index runs at ``ratio`` times the dial from an onset on, and true before it."""
+def true_logs(d, x, bridge, misread, qd, w, qe, out):
+    """Fill ``out`` with each pair's log density if the index counts true; returns their sum."""
     total = 0.0
     for j in range(d.shape[0]):
-        if t_us[j] > onset_us:
-            mu = onset_l + ratio * (d[j] - onset_l)
-            sd = _noise_l(ratio, qd, w, qe, bridge[j])
-        else:
-            mu = d[j]
-            sd = _noise_l(1.0, qd, w, qe, bridge[j])
-        total += _pair_density(x[j] - mu, sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
+        sd = noise_l(1.0, qd, w, qe, bridge[j])
+        out[j] = pair_density(x[j] - d[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w))
+        total += out[j]
     return total
 
 
 @njit(cache=True)
-def best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l):
-    """Least-squares ratio after an onset and its standard error; (nan, inf) where no pair speaks of it."""
-    top = 0.0
-    bottom = 0.0
-    for j in range(d.shape[0]):
-        if t_us[j] > onset_us:
-            z = d[j] - onset_l
-            sd = _noise_l(1.0, qd, w, qe, bridge[j])
-            top += z * (x[j] - onset_l) / (sd * sd)
-            bottom += z * z / (sd * sd)
-    if bottom <= 0.0:
-        return np.nan, np.inf
-    return top / bottom, 1.0 / math.sqrt(bottom)
+def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base):
+    """Log-likelihood that the index runs at ``ratio`` times the dial from an onset on, less that of a true count.
 
-
-@njit(cache=True)
-def _with_chance(d, t_us, bridge, w, ratio, onset_us, onset_l):
-    """Return the spreads with the binomial scatter of pulses that are each lost, or each doubled, with one chance."""
-    share = ratio - math.floor(ratio)
-    wider = bridge.copy()
-    for j in range(d.shape[0]):
-        if t_us[j] > onset_us:
-            wider[j] = math.hypot(bridge[j], math.sqrt(abs(d[j] - onset_l) * w * share * (1.0 - share)))
-    return wider
-
-
-@njit(cache=True)
-def free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, low, high, log_scale, onset_us, onset_l):
-    """Marginal log-likelihood over an unknown ratio in [low, high]; returns it with the best ratio.
-
-    On a plain scale the ratio is a share of pulses lost or doubled one by one, so the counts scatter by chance as well.
+    Pairs from ``first`` on come after the onset, at which the index stood somewhere from ``low_l`` to ``high_l``; that
+    place is averaged over. ``base`` holds the pairs' log densities under a true count.
     """
-    r, s = best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l)
-    if not log_scale and math.isfinite(s):
-        bridge = _with_chance(d, t_us, bridge, w, min(max(r, low), high), onset_us, onset_l)
-        r, s = best_ratio(d, x, t_us, bridge, qd, w, qe, onset_us, onset_l)
+    n = d.shape[0]
+    if first >= n:
+        return 0.0
+    c_low = (1.0 - ratio) * low_l
+    c_high = (1.0 - ratio) * high_l
+    if c_low > c_high:
+        c_low, c_high = c_high, c_low
+    # Two looks that no onset in this span can reach, or the only one: no need for the exact figure.
+    far = 0
+    floor = 0.0
+    for j in range(first, n):
+        sd = noise_l(ratio, qd, w, qe, bridge[j])
+        res = x[j] - ratio * d[j]
+        if res < c_low - 7 * sd or res > c_high + 7 * sd:
+            far += 1
+        floor += math.log(misread[j] / spread_l(d[j], x[j], sd, qd + w)) - base[j]
+    if far == n - first or far > 2 + (n - first) // 3:
+        return floor
+    best = -1e300
+    precision = 0.0
+    for attempt in range(2):
+        top = 0.0
+        bottom = 0.0
+        for j in range(first, n):
+            sd = noise_l(ratio, qd, w, qe, bridge[j])
+            res = x[j] - ratio * d[j]
+            weight = 1.0 / (sd * sd)
+            if attempt == 1:
+                # A misread dial must not draw the place of the onset to itself.
+                away = 0.0
+                if res < c_low:
+                    away = (c_low - res) / sd
+                elif res > c_high:
+                    away = (res - c_high) / sd
+                weight /= 1.0 + away * away
+            top += weight * res
+            bottom += weight
+        c = min(max(top / bottom, c_low), c_high)
+        value = 0.0
+        for j in range(first, n):
+            sd = noise_l(ratio, qd, w, qe, bridge[j])
+            value += pair_density(
+                x[j] - ratio * d[j] - c, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
+            ) - base[j]
+        if value > best:
+            best = value
+            precision = bottom
+    width = c_high - c_low
+    if width > 0.0:
+        best += math.log(min(ROOT_2PI / math.sqrt(precision) / width, 1.0))
+    return max(best, floor)
+
+
+@njit(cache=True)
+def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter):
+    """Ratio after an onset by least squares that distrust outliers, and its standard error; inf where unknown."""
+    n = d.shape[0]
+    r = np.nan
+    s = np.inf
+    for attempt in range(3):
+        top = 0.0
+        bottom = 0.0
+        for j in range(first, n):
+            z = d[j] - onset_l
+            sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), scatter * abs(z))
+            weight = 1.0 / (sd * sd)
+            if attempt > 0:
+                away = (x[j] - onset_l - r * z) / (3.0 * sd)
+                weight /= 1.0 + away * away
+            top += weight * z * (x[j] - onset_l)
+            bottom += weight * z * z
+        if bottom <= 0.0:
+            return np.nan, np.inf
+        r = top / bottom
+        s = 1.0 / math.sqrt(bottom)
+    return r, s
+
+
+@njit(cache=True)
+def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, onset_l, base):
+    """Log-likelihood over an unknown ratio in [low, high] after an onset, less that of a true count; and the ratio.
+
+    On a plain scale the ratio is a share of pulses lost or doubled one by one and with flow, so it scatters from look
+    to look; on the log scale it is another dial's course.
+    """
+    n = d.shape[0]
+    if first >= n:
+        return 0.0, np.nan
+    r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, 0.0)
     if not math.isfinite(s):
-        return ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 1.0, onset_us, onset_l), np.nan
+        return 0.0, np.nan
     inside = min(max(r, low), high)
-    value = ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, inside, onset_us, onset_l)
-    width = high - low
-    density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else 1.0 / width
+    share = inside - math.floor(inside)
+    scatter = 0.0 if log_scale else LOST_SCATTER * abs(1.0 - inside)
+    if scatter > 0.0:
+        r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter)
+        inside = min(max(r, low), high)
+    value = 0.0
+    for j in range(first, n):
+        z = d[j] - onset_l
+        chance = 0.0 if log_scale else math.sqrt(max(abs(z) * w * share * (1.0 - share), 0.0))
+        sd = math.hypot(noise_l(inside, qd, w, qe, bridge[j]), math.hypot(scatter * z, chance))
+        value += pair_density(
+            x[j] - onset_l - inside * z, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
+        ) - base[j]
+    density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else 1.0 / (high - low)
     occupied = min(ROOT_2PI * s * density, 1.0)
     if inside != r:
         occupied *= 0.5
@@ -98,100 +171,112 @@ def free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, low, high, log_sca
 
 
 @njit(cache=True)
-def drift_loglik(d, x, clock, bridge, misread, qd, w, qe, top):
-    """Marginal log-likelihood of counts that come with a clock (days, wet hours) on top of the water.
+def drift(d, x, clock, bridge, misread, qd, w, qe, top, base):
+    """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
 
     ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns
     it with the best rate, nan where no pair speaks of it.
     """
     rate = 0.0
     spread = np.inf
-    # Twice: electrical counts clump, so the drift itself scatters by a quarter between looks (our assumption), and
-    # that scatter needs the rate first.
-    for _ in range(2):
+    for attempt in range(3):
         a = 0.0
         b = 0.0
         for j in range(d.shape[0]):
-            sd = math.hypot(_noise_l(1.0, qd, w, qe, bridge[j]), 0.25 * rate * clock[j])
-            a += clock[j] * (x[j] - d[j]) / (sd * sd)
-            b += clock[j] * clock[j] / (sd * sd)
+            if clock[j] <= 0.0:
+                continue
+            sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), CLUMP * rate * clock[j])
+            weight = 1.0 / (sd * sd)
+            if attempt > 0:
+                away = (x[j] - d[j] - rate * clock[j]) / (3.0 * sd)
+                weight /= 1.0 + away * away
+            a += weight * clock[j] * (x[j] - d[j])
+            b += weight * clock[j] * clock[j]
         if b <= 0.0:
-            break
+            return 0.0, np.nan
         spread = 1.0 / math.sqrt(b)
         rate = min(max(a / b, 0.0), top)
     total = 0.0
     for j in range(d.shape[0]):
-        sd = math.hypot(_noise_l(1.0, qd, w, qe, bridge[j]), 0.25 * rate * clock[j])
-        total += _pair_density(x[j] - d[j] - rate * clock[j], sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
-    if not math.isfinite(spread):
-        return total - 1.0, np.nan
+        if clock[j] <= 0.0:
+            continue
+        sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), CLUMP * rate * clock[j])
+        total += pair_density(
+            x[j] - d[j] - rate * clock[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
+        ) - base[j]
     # Rates are log-uniform over four decades below the top.
     occupied = min(ROOT_2PI * spread / (max(rate, 2 * spread) * 9.2), 1.0)
     return total + math.log(occupied + 1e-12), rate
 
 
 @njit(cache=True)
-def offset_loglik(d, x, bridge, misread, qd, w, qe, first, span):
-    """Marginal log-likelihood of one constant offset from pair ``first`` on; returns it with the best offset."""
-    a = 0.0
-    b = 0.0
-    for j in range(first, d.shape[0]):
-        sd = _noise_l(1.0, qd, w, qe, bridge[j])
-        a += (x[j] - d[j]) / (sd * sd)
-        b += 1.0 / (sd * sd)
-    if b <= 0.0:
-        return -60.0, np.nan
-    offset = a / b
-    s = 1.0 / math.sqrt(b)
+def offset(d, x, bridge, misread, qd, w, qe, first, span, base):
+    """Log-likelihood of one constant offset from pair ``first`` on, less that of a true count; and the offset."""
+    n = d.shape[0]
+    if first >= n:
+        return 0.0, np.nan
+    value = 0.0
+    s = np.inf
+    for attempt in range(3):
+        a = 0.0
+        b = 0.0
+        for j in range(first, n):
+            sd = noise_l(1.0, qd, w, qe, bridge[j])
+            weight = 1.0 / (sd * sd)
+            if attempt > 0:
+                away = (x[j] - d[j] - value) / (3.0 * sd)
+                weight /= 1.0 + away * away
+            a += weight * (x[j] - d[j])
+            b += weight
+        value = a / b
+        s = 1.0 / math.sqrt(b)
     total = 0.0
-    for j in range(d.shape[0]):
-        sd = _noise_l(1.0, qd, w, qe, bridge[j])
-        mu = d[j] + (offset if j >= first else 0.0)
-        total += _pair_density(x[j] - mu, sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
+    for j in range(first, n):
+        sd = noise_l(1.0, qd, w, qe, bridge[j])
+        total += pair_density(x[j] - d[j] - value, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
     # Offsets are decades wide: density of log-uniform between one step and the dial's capacity, either sign.
-    size = max(abs(offset), 2 * s)
+    size = max(abs(value), 2 * s)
     density = 0.5 / (size * max(math.log(span / (2 * s)), 1.0))
-    return total + math.log(min(ROOT_2PI * s * density, 1.0) + 1e-12), offset
+    return total + math.log(min(ROOT_2PI * s * density, 1.0) + 1e-12), value
 
 
 @njit(cache=True)
-def capacity_loglik(d, x, bridge, misread, qd, w, qe, modulus):
+def capacity(d, x, bridge, misread, qd, w, qe, modulus):
     """Log-likelihood that the index lost whole turns of a smaller modulus, more of them as time goes on."""
     total = 0.0
     turns_before = 0.0
     for j in range(d.shape[0]):
-        sd = _noise_l(1.0, qd, w, qe, bridge[j])
+        sd = noise_l(1.0, qd, w, qe, bridge[j])
         turns = max(np.round((d[j] - x[j]) / modulus), 0.0)
         cost = math.log(0.5) if turns != turns_before else math.log(0.9)
         turns_before = turns
-        total += cost + _pair_density(x[j] - d[j] + turns * modulus, sd, misread[j], _spread_l(d[j], x[j], sd, qd + w))
+        total += cost + pair_density(x[j] - d[j] + turns * modulus, sd, misread[j], spread_l(d[j], x[j], sd, qd + w))
     return total, turns_before
 
 
 @njit(cache=True)
-def patchy_loglik(d, x, bridge, misread, qd, w, qe):
-    """Log-likelihood that each span between looks lost its own share of the counts, many spans none."""
-    total = 0.0
+def patchy_logs(d, x, bridge, misread, qd, w, qe, out):
+    """Fill ``out`` with what each span between looks says of a count that stops at times, less a true count's."""
     for j in range(d.shape[0]):
         dd = d[j] - (d[j - 1] if j else 0.0)
         xx = x[j] - (x[j - 1] if j else 0.0)
         back = bridge[j - 1] if j else 0.0
-        sd = _noise_l(1.0, qd, w, qe, math.hypot(bridge[j], back))
+        sd = noise_l(1.0, qd, w, qe, math.hypot(bridge[j], back))
         wide = max(dd, 0.0) + 4 * sd
-        clean = math.exp(_pair_density(xx - dd, sd, misread[j], _spread_l(dd, xx, sd, qd + w)))
-        lost = 1.0 / wide if -2 * sd < xx < dd + 2 * sd else misread[j] / _spread_l(dd, xx, sd, qd + w)
-        total += math.log(0.4 * clean + 0.6 * lost)
-    return total
+        spread = spread_l(dd, xx, sd, qd + w)
+        clean = math.exp(pair_density(xx - dd, sd, misread[j], spread))
+        lost = 1.0 / wide if -2 * sd < xx < dd + 2 * sd else misread[j] / spread
+        out[j] = math.log((0.4 * clean + 0.6 * lost) / clean)
 
 
 @njit(cache=True)
-def late_loglik(d, x, bridge, misread, qd, w, qe):
+def late(d, x, bridge, misread, qd, w, qe):
     """Log-likelihood that at some looks the index lags by what is not delivered yet, and at others has caught up."""
     total = 0.0
     for j in range(d.shape[0]):
-        sd = _noise_l(1.0, qd, w, qe, bridge[j])
+        sd = noise_l(1.0, qd, w, qe, bridge[j])
         lag = d[j] - x[j]
-        clean = math.exp(_pair_density(-lag, sd, misread[j], _spread_l(d[j], x[j], sd, qd + w)))
-        late = 1.0 / (abs(d[j]) + 4 * sd) if -2 * sd < lag < abs(d[j]) + 2 * sd else 0.0
-        total += math.log(0.75 * clean + 0.25 * late + 1e-30)
+        clean = math.exp(pair_density(-lag, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)))
+        behind = 1.0 / (abs(d[j]) + 4 * sd) if -2 * sd < lag < abs(d[j]) + 2 * sd else 0.0
+        total += math.log(0.75 * clean + 0.25 * behind + 1e-30)
     return total

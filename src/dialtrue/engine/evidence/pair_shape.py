@@ -11,38 +11,38 @@ from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence import pair_kernel as pk
 from dialtrue.engine.evidence.frame import FLOOR, N_FAULTS, Block, Case
-from dialtrue.engine.onset_prior import LATE_SHARE
-from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.onset_prior import onset_log_prior
+from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
 
 STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
+WET_TOP_L_H = 2000.0
+"""Most that damp adds in a wet hour. Our assumption. [L/h]"""
 NO_SLIP_SHARE = 0.2
 """Share of misread dials that are off by something else than one figure or two exchanged. Our assumption."""
 BACKFLOW_TOP_L_DAY = 150.0
 """Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
+MOST_PAIRS = 24
+"""Pairs of one port that are weighed: the first and the last dozen. Our assumption: they hold the shape."""
+LEAST_LOG = -45.0
+"""No span's likelihood against a true count is taken as worse than this [nat]. Our assumption: numbers end there."""
 
-_C = {code: COLUMN[code] for code in COLUMN}
-SOUND, DEAD, LOST, DOUBLE, EXTRA, WET, STEADY, PATCHY, DECADE, UNIT, DIGITS, START = (
-    _C[c] for c in ("sound", "dead_input", "lost_counts", "double_count", "extra_counts", "wet_counts", "steady_counts",
-                    "intermittent", "weight_decade", "unit_slip", "digit_slip", "start_slip")
-)  # fmt: skip
-CROSSED, PORTS, DUPLICATE, EXCHANGED, STALE, CLOCK, BACKFLOW, RESET, REVERSED, OPEN = (
-    _C[c] for c in ("crossed", "ports_swapped", "duplicate_serial", "meter_exchanged", "stale_index", "clock_shift",
-                    "backflow_counted", "index_reset", "meter_reversed", "not_listed")
+TIMED = ("dead_input", "double_count", "meter_reversed", "weight_decade", "unit_slip", "lost_counts", "extra_counts",
+         "steady_counts", "backflow_counted", "wet_counts", "index_reset", "meter_exchanged", "intermittent")  # fmt: skip
+"""Faults whose onset the pairs can place, in the order of ``weigh_port``'s rows."""
+DEAD, DOUBLE, REVERSED, DECADE, UNIT, LOST, EXTRA, STEADY, BACKFLOW, WET, RESET, EXCHANGED, PATCHY = range(13)
+DIGITS, START, CROSSED, PORTS, DUPLICATE, STALE, OPEN = (
+    COLUMN[code] for code in ("digit_slip", "start_slip", "crossed", "ports_swapped", "duplicate_serial", "stale_index",
+                              "not_listed")
 )  # fmt: skip
 
 
 @njit(cache=True, inline="always")
-def _merge(loglik, parameter, since, best, column, value, ratio, onset_us):
-    """Add a hypothesis into a fault's sum, and keep the best one's figures."""
-    top = max(loglik[column], value)
-    loglik[column] = top + math.log(math.exp(loglik[column] - top) + math.exp(value - top))
-    if value > best[column]:
-        best[column] = value
-        parameter[column] = ratio
-        since[column] = onset_us
+def _log_add(a, b):
+    top = max(a, b)
+    return top + math.log(math.exp(a - top) + math.exp(b - top))
 
 
 @njit(cache=True)
@@ -55,147 +55,172 @@ def _is_slip(offset, quantum, noise):
     return abs(steps - round(steps / power) * power) * quantum <= noise and power * quantum > 6 * noise
 
 
-@njit(cache=True, inline="always")
-def _onset_prior(late, column, for_fit, k_late):
-    return math.log(1 - late[column]) if for_fit else math.log(late[column] / k_late)
+@njit(cache=True)
+def _settings(
+    row, d, x, bridge, misread, qd, w, qe, ratios, shares, first, low_l, high_l, base, at_onset, ratio_at, k
+):  # fmt: skip
+    """Write the likelihood of a family of exact ratios beginning in one span, and the ratio that fits best."""
+    total = -1e300
+    best = -1e300
+    for i in range(ratios.shape[0]):
+        value = shares[i] + pk.fixed_ratio(d, x, bridge, misread, qd, w, qe, ratios[i], first, low_l, high_l, base)
+        if value > best:
+            best = value
+            ratio_at[row, k] = ratios[i]
+        total = value if total < -1e299 else _log_add(total, value)
+    at_onset[row, k] = total
 
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_at_onset, qd, w, qe, step_counts_l,
-    capacity_l, onset_us, onset_l, late,
-    decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since,
+    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_edge, qd, w, qe, capacity_l, edge_us, edge_l,
+    decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
 ):  # fmt: skip
-    """Fill one port's row of log-likelihoods from its pairs (all arrays are of that port)."""
-    best = np.full(loglik.shape[0], -1e30)
-    base = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 1.0, onset_us[0], 0.0)
-    loglik[:] = base
-    for c in (DEAD, LOST, DOUBLE, EXTRA, DECADE, UNIT, REVERSED, CROSSED, PORTS, DIGITS, START, EXCHANGED, RESET):
-        loglik[c] = -1e30
-    k_late = onset_us.shape[0] - 1
-    for k in range(onset_us.shape[0]):
-        for_fit = k == 0
-        t0 = onset_us[k]
-        v0 = 0.0 if for_fit else onset_l[k]
+    """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
-        value = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 0.0, t0, v0)
-        _merge(loglik, parameter, since, best, DEAD, value + _onset_prior(late, DEAD, for_fit, k_late), 0.0, t0)
-        value = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 2.0, t0, v0)
-        _merge(loglik, parameter, since, best, DOUBLE, value + _onset_prior(late, DOUBLE, for_fit, k_late), 2.0, t0)
-        value = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, -1.0, t0, v0)
-        _merge(
-            loglik, parameter, since, best, REVERSED, value + _onset_prior(late, REVERSED, for_fit, k_late), -1.0, t0
-        )
-        for i in range(decade_ratio.shape[0]):
-            value = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, decade_ratio[i], t0, v0)
-            _merge(
-                loglik,
-                parameter,
-                since,
-                best,
-                DECADE,
-                value + decade_prior[i] + _onset_prior(late, DECADE, for_fit, k_late),
-                decade_ratio[i],
-                t0,
-            )
-        for i in range(unit_ratio.shape[0]):
-            value = pk.ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, unit_ratio[i], t0, v0)
-            _merge(
-                loglik,
-                parameter,
-                since,
-                best,
-                UNIT,
-                value + unit_prior[i] + _onset_prior(late, UNIT, for_fit, k_late),
-                unit_ratio[i],
-                t0,
-            )
-        value, r = pk.free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 0.02, 0.985, False, t0, v0)
-        _merge(loglik, parameter, since, best, LOST, value + _onset_prior(late, LOST, for_fit, k_late), r, t0)
-        value, r = pk.free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 1.015, 1.95, False, t0, v0)
-        _merge(loglik, parameter, since, best, EXTRA, value + _onset_prior(late, EXTRA, for_fit, k_late), r, t0)
-        value, r = pk.free_ratio_loglik(d, x, t_us, bridge, misread, qd, w, qe, 0.01, 100.0, True, t0, v0)
-        _merge(loglik, parameter, since, best, CROSSED, value + _onset_prior(late, CROSSED, for_fit, k_late), r, t0)
-        _merge(loglik, parameter, since, best, PORTS, value + _onset_prior(late, PORTS, for_fit, k_late), r, t0)
-    known_wet = wet_hours[-1] >= 0
-    for c in (STEADY, BACKFLOW, WET):
-        loglik[c] = -1e30
-    for k in range(onset_us.shape[0]):
-        days = np.maximum((t_us - onset_us[k]) / DAY_US, 0.0)
-        share = math.log(0.4) if k == 0 else math.log(0.6 / k_late)
-        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, STEADY_TOP_L_DAY)
-        _merge(loglik, parameter, since, best, STEADY, value + share, rate, onset_us[k])
-        value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, BACKFLOW_TOP_L_DAY)
-        _merge(loglik, parameter, since, best, BACKFLOW, value + share, rate, onset_us[k])
-        if known_wet:
-            wetted = np.maximum(wet_hours - wet_at_onset[k], 0.0)
-            value, rate = pk.drift_loglik(d, x, wetted, bridge, misread, qd, w, qe, 2000.0)
-        else:
-            value, rate = pk.drift_loglik(d, x, days, bridge, misread, qd, w, qe, 1000.0)
-        _merge(loglik, parameter, since, best, WET, value + share, rate, onset_us[k])
-    loglik[PATCHY] = pk.patchy_loglik(d, x, bridge, misread, qd, w, qe)
-    loglik[STALE] = pk.late_loglik(d, x, bridge, misread, qd, w, qe)
-    # Start wrong: either the record shows it (no offset against the true start), or every look is off by one figure.
-    value, offset = pk.offset_loglik(d, x, bridge, misread, qd, w, qe, 0, capacity_l)
-    _merge(loglik, parameter, since, best, START, base + math.log(0.6), np.nan, onset_us[0])
-    slip = 2.5 if _is_slip(offset, qd, 2 * pk._noise_l(1.0, qd, w, qe, bridge[0])) else 0.0
-    _merge(loglik, parameter, since, best, START, value + slip + math.log(0.4), offset, onset_us[0])
+    ``odd`` (n,) marks dials that ran back or too far, ``fresh`` those that may be a new dial's, ``falls`` a port whose
+    index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours since the fitting, -1 where the
+    weather is not known. ``ratio_at`` gets the ratio, rate or offset that fits best.
+    """
     n = d.shape[0]
-    for first in range(n):
-        value, offset = pk.offset_loglik(d, x, bridge, misread, qd, w, qe, first, capacity_l)
-        between = t_us[first] if first == 0 else (t_us[first] + t_us[first - 1]) // 2
+    spans = edge_us.shape[0] - 1
+    base = np.zeros(n)
+    total = pk.true_logs(d, x, bridge, misread, qd, w, qe, base)
+    patchy = np.zeros(n)
+    pk.patchy_logs(d, x, bridge, misread, qd, w, qe, patchy)
+    step = np.full(n + 1, -1e300)
+    step_l = np.zeros(n + 1)
+    clock = np.zeros(n)
+    known_wet = wet_edge[0] >= 0
+    for k in range(spans + 1):
+        begin_us = edge_us[0] if k == 0 else (edge_us[k - 1] + edge_us[k]) // 2
+        low_l = 0.0 if k == 0 else edge_l[k - 1]
+        high_l = 0.0 if k == 0 else edge_l[k]
+        middle_l = 0.5 * (low_l + high_l)
+        first = 0
+        while first < n and t_us[first] <= begin_us:
+            first += 1
+        if first == n:
+            # Nobody has looked since: the pairs cannot tell such a beginning from none.
+            at_onset[:, k] = 0.0
+            continue
+        for row, ratio in ((DEAD, 0.0), (DOUBLE, 2.0), (REVERSED, -1.0)):
+            at_onset[row, k] = pk.fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base)
+            ratio_at[row, k] = ratio
+        _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base,
+                  at_onset, ratio_at, k)  # fmt: skip
+        _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base,
+                  at_onset, ratio_at, k)  # fmt: skip
+        for row, low, high in ((LOST, 0.02, 0.985), (EXTRA, 1.015, 1.95)):
+            value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, middle_l, base)
+            if k > 0 and first == n - 1:
+                one, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, low_l, base)
+                two, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, high_l, base)
+                value = _log_add(_log_add(one, two), value) - math.log(3.0)
+            at_onset[row, k] = value
+            ratio_at[row, k] = r
+        for j in range(n):
+            clock[j] = max((t_us[j] - begin_us) / DAY_US, 0.0)
+        for row, top in ((STEADY, STEADY_TOP_L_DAY), (BACKFLOW, BACKFLOW_TOP_L_DAY)):
+            at_onset[row, k], ratio_at[row, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, top, base)
+        if known_wet:
+            wetted = wet_edge[0] if k == 0 else 0.5 * (wet_edge[k - 1] + wet_edge[k])
+            for j in range(n):
+                clock[j] = max(wet_hours[j] - wetted, 0.0)
+            at_onset[WET, k], ratio_at[WET, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, WET_TOP_L_H, base)
+        else:
+            at_onset[WET, k], ratio_at[WET, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, 1000.0, base)
+        if step[first] < -1e299:
+            step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, capacity_l, base)
         # A new dial starts near nothing: it shows no more than what was used since.
-        change = (2.0 + 4.0 * fresh[first] if odd[first] else -1.5) - math.log(n + 0.0)
-        _merge(loglik, parameter, since, best, EXCHANGED, value + change, offset, between)
-        down = -math.log(n + 0.0) if offset < 0 and falls else -7.0
-        _merge(loglik, parameter, since, best, RESET, value + down, offset, between)
-    # A reset or exchange after the last look leaves every pair clean.
-    _merge(loglik, parameter, since, best, EXCHANGED, base + math.log(0.15), np.nan, 0)
-    _merge(loglik, parameter, since, best, RESET, base + math.log(0.3), np.nan, 0)
-    modulus = step_counts_l * 1000.0
-    options = 0
-    # An early turn is a fall of the index: without one in the reads there was no turn.
-    while falls and modulus < capacity_l * 0.5 and options < 8:
-        value, turns = pk.capacity_loglik(d, x, bridge, misread, qd, w, qe, modulus)
-        if turns > 0:
-            _merge(loglik, parameter, since, best, DIGITS, value + math.log(0.1), modulus, onset_us[0])
-        modulus *= 10.0
-        options += 1
-    _merge(loglik, parameter, since, best, DIGITS, base + math.log(0.4), np.nan, onset_us[0])
-    spread = 0.0
-    for j in range(n):
-        sd = pk._noise_l(1.0, qd, w, qe, bridge[j])
-        clean = math.exp(pk._pair_density(x[j] - d[j], sd, misread[j], pk._spread_l(d[j], x[j], sd, qd + w)))
-        spread += math.log(0.3 * clean + 0.7 / pk._spread_l(d[j], x[j], sd, qd + w))
-    loglik[OPEN] = max(spread, base - 2.0)
-    # Another dial's course need not be in proportion to this one's.
-    for c in (CROSSED, PORTS):
-        loglik[c] = max(loglik[c], spread - 0.5)
-    loglik[DUPLICATE] = max(spread + 0.5, base - 1.0)
-    loglik[CLOCK] = base - 0.05
+        change = 2.0 + 4.0 * fresh[first] if odd[first] else -1.5
+        at_onset[EXCHANGED, k] = step[first] + change
+        ratio_at[EXCHANGED, k] = step_l[first]
+        down = 0.0 if step_l[first] < 0 and falls else -7.0
+        at_onset[RESET, k] = step[first] + down
+        ratio_at[RESET, k] = step_l[first]
+        value = 0.0
+        for j in range(first, n):
+            value += patchy[j]
+        at_onset[PATCHY, k] = value
+        ratio_at[PATCHY, k] = np.nan
+    for row in range(at_onset.shape[0]):
+        for k in range(spans + 1):
+            at_onset[row, k] = max(at_onset[row, k], LEAST_LOG)
+    _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, loglik, parameter)
 
 
 @njit(cache=True)
+def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, loglik, parameter):
+    """Fill the row of faults without an onset of their own: they begin with the fitting, or look at single pairs."""
+    n = d.shape[0]
+    loglik[:] = 0.0
+    loglik[STALE] = pk.late(d, x, bridge, misread, qd, w, qe) - total
+    # Start wrong: either the record shows it (no offset against the true start), or every look is off by one figure.
+    value, offset = pk.offset(d, x, bridge, misread, qd, w, qe, 0, capacity_l, base)
+    slip = 2.5 if _is_slip(offset, qd, 2 * pk.noise_l(1.0, qd, w, qe, bridge[0])) else 0.0
+    loglik[START] = _log_add(math.log(0.6), value + slip + math.log(0.4))
+    if value + slip + math.log(0.4) > math.log(0.6):
+        parameter[START] = offset
+    loglik[DIGITS] = math.log(0.4)
+    modulus = qe * 1000.0
+    options = 0
+    # An early turn is a fall of the index: without one in the reads there was no turn.
+    while falls and modulus < capacity_l * 0.5 and options < 8:
+        value, turns = pk.capacity(d, x, bridge, misread, qd, w, qe, modulus)
+        if turns > 0:
+            value += math.log(0.1) - total
+            if value > loglik[DIGITS]:
+                parameter[DIGITS] = modulus
+            loglik[DIGITS] = _log_add(loglik[DIGITS], value)
+        modulus *= 10.0
+        options += 1
+    spread = 0.0
+    for j in range(n):
+        sd = pk.noise_l(1.0, qd, w, qe, bridge[j])
+        wide = pk.spread_l(d[j], x[j], sd, qd + w)
+        spread += math.log(0.3 * math.exp(base[j]) + 0.7 / wide) - base[j]
+    loglik[OPEN] = max(spread, -2.0)
+    loglik[DUPLICATE] = max(spread + 0.5, -1.0)
+    value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, 0.01, 100.0, True, 0, 0.0, base)
+    # Another dial's course need not be in proportion to this one's.
+    for c in (CROSSED, PORTS):
+        loglik[c] = max(value, spread - 0.5)
+        parameter[c] = r
+
+
+@njit(cache=True, nogil=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_at_onset, qd, w, qe, capacity_l,
-    onset_us, onset_l, late,
-    decade_ratio, decade_prior, unit_ratio, unit_prior, loglik, parameter, since, used,
+    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_edge, qd, w, qe, capacity_l,
+    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, best_at, log_prior,
+    used,
 ):  # fmt: skip
-    """Run ``weigh_port`` over the fleet on the usable pairs of each port."""
+    """Run ``weigh_port`` over the fleet; ``at_onset`` (timed, n, 1 + spans), ``best_at`` (timed, n) the best figure."""
+    timed = at_onset.shape[0]
+    spans = edge_us.shape[1] - 1
+    told = np.zeros((timed, spans + 1))
+    ratio_at = np.zeros((timed, spans + 1))
     for f in range(first.shape[0] - 1):
         rows = np.flatnonzero(usable[first[f] : first[f + 1]]) + first[f]
         if rows.shape[0] == 0 or not (qd[f] > 0 and w[f] > 0 and qe[f] > 0):
             continue
-        if rows.shape[0] > 24:
-            rows = np.concatenate((rows[:12], rows[-12:]))
+        if rows.shape[0] > MOST_PAIRS:
+            rows = np.concatenate((rows[: MOST_PAIRS // 2], rows[-(MOST_PAIRS // 2) :]))
         used[f] = rows.shape[0]
+        ratio_at[:, :] = np.nan
         weigh_port(
             d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], falls[f],
-            wet_hours[rows],
-            wet_at_onset[f],
-            qd[f], w[f], qe[f], qe[f], capacity_l[f], onset_us[f], onset_l[f], late,
-            decade_ratio, decade_prior, unit_ratio, unit_prior, loglik[f], parameter[f], since[f],
+            wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], edge_us[f], edge_l[f],
+            decade_ratio, decade_share, unit_ratio, unit_share, loglik[f], parameter[f], told, ratio_at,
         )  # fmt: skip
+        for row in range(timed):
+            best = -1e300
+            for k in range(spans + 1):
+                at_onset[row, f, k] = told[row, k]
+                value = told[row, k] + log_prior[row, k]
+                if value > best and not math.isnan(ratio_at[row, k]):
+                    best = value
+                    best_at[row, f] = ratio_at[row, k]
 
 
 def _slip_of_the_pen(case: Case) -> np.ndarray:
@@ -244,7 +269,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     wet_hours = (
         hours_at(pairs.at_us) - hours_at(fleet.fit_us[pairs.fitting]) if known else np.full(len(pairs.at_us), -1.0)
     )
-    wet_at_onset = (hours_at(onsets.at_us) - hours_at(fleet.fit_us)[:, None]) if known else np.zeros(onsets.at_us.shape)
+    wet_edge = (
+        hours_at(onsets.edge_us) - hours_at(fleet.fit_us)[:, None] if known else np.full(onsets.edge_us.shape, -1.0)
+    )
     seen_l = np.mod(
         np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l,
         np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12),
@@ -252,9 +279,6 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
     misread = pairs.misread * np.where(_slip_of_the_pen(case), 1.0, NO_SLIP_SHARE)
-    late = np.full(N_FAULTS, 0.5)
-    for code, share in LATE_SHARE.items():
-        late[COLUMN[code]] = share
     used = np.zeros(n, np.int64)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
@@ -272,14 +296,19 @@ def weigh(case: Case, onsets: Onsets) -> Block:
 
     block = Block.blank("pairs", n, says)
     capacity_l = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * fleet.quantum_index_l, 1e12)
+    told = np.zeros((len(TIMED), n, 1 + SPANS), np.float32)
+    best_at = np.full((len(TIMED), n), np.nan)
+    log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     weigh_all(
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, misread, pairs.odd, fresh, falls,
-        pairs.usable, wet_hours, wet_at_onset, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
-        capacity_l, onsets.at_us, onsets.index_l, late,
+        pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
+        capacity_l, onsets.edge_us, onsets.edge_l,
         DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
-        block.parameter, block.since_us, used,
+        block.parameter, told, best_at, log_prior, used,
     )  # fmt: skip
-    top = block.loglik.max(axis=1, keepdims=True)
-    block.loglik = np.maximum(block.loglik - top, 2.5 * FLOOR)
+    block.loglik = np.maximum(block.loglik, 2.5 * FLOOR)
+    for number, code in enumerate(TIMED):
+        block.at_onset[code] = told[number]
+        block.parameter[:, COLUMN[code]] = best_at[number]
     case.notes.pairs_used = used
     return block
