@@ -23,6 +23,11 @@ DRIFT_DAYS = 7.0
 """Time in which a place may change its rate between two reads [day]. Our assumption; hourly reads do not feel it."""
 LOOK_PAST_US = 8 * DAY_US
 """A dial read this long after the last index read is no pair. Our assumption."""
+START_ODDS = 2.5
+"""Log-odds from which the looks have settled whether the start or the dial's text is wrong [nat]. Our assumption: one
+in thirteen is no longer open."""
+BACKWARD_DAYS = 3.0
+"""Days of expected use that an index may have run back since the fitting and be the same index. Our assumption."""
 
 
 @dataclass(slots=True)
@@ -70,7 +75,12 @@ def start_gaps(fleet: Fleet, scan: Scan) -> tuple[Ints, NDArray[np.int8]]:
     most = fleet.flow_limit_l_s * (span_s + 1800.0) / fleet.quantum_index_l
     most += 3 * fleet.weight_set_l / fleet.quantum_index_l + 2
     backward = np.where(capacity > 0, gap - capacity, gap)
-    backward_fine = (backward < 0) & (-backward <= most)
+    # Backwards it goes at the pace of the place at the most: a turned meter, not another meter's index.
+    pace_l_day = np.where(fleet.use_l_day > 0, fleet.use_l_day, 500.0)
+    least = pace_l_day * (span_s / 86_400.0 * 1.5 + BACKWARD_DAYS) / fleet.quantum_index_l
+    backward_fine = (backward < 0) & (
+        -backward <= np.minimum(most, least + 3 * fleet.weight_set_l / fleet.quantum_index_l)
+    )
     known = (figures["n"] > 0) & (fleet.start_count >= 0)
     fine = ((gap >= 0) & (gap <= most)) | backward_fine
     gap = np.where(~((gap >= 0) & (gap <= most)) & backward_fine, backward, gap)
@@ -189,9 +199,10 @@ def start_against_looks(
     Returns
     -------
     doubted, confirmed : bool, shape (n,)
-        ``doubted``: at every later look the index stands where the dial stands, so the start was right and the dial's
-        text in the record slipped. ``confirmed``: at every later look the index is off by just that disagreement, so
-        the start was keyed wrong. Neither where no later look was taken, or where the looks fit neither.
+        ``doubted``: the later looks say that the index stands where the dial stands, so the start was right and the
+        dial's text in the record slipped. ``confirmed``: they say that the index is off by just that disagreement, so
+        the start was keyed wrong. Neither where no later look was taken, where the looks fit neither, or where they
+        cannot tell the two apart.
 
     Raises
     ------
@@ -199,28 +210,34 @@ def start_against_looks(
 
     Source
     ------
-    The constant error of a wrong start (arithmetic); three times the reading noise as tolerance is our assumption.
+    The constant error of a wrong start (arithmetic). Each look adds the logarithm of the ratio of two densities, that
+    of an error of nothing and that of the disagreement, a misread look apart; ``START_ODDS`` is our assumption.
     """
     n = fleet.size
-    doubted, confirmed = np.zeros(n, bool), np.zeros(n, bool)
     q, qd, w = fleet.quantum_index_l, fleet.quantum_dial_l, fleet.weight_set_l
-    for f in range(n):
-        start_l = fleet.start_count[f] * q[f]
-        step = 2 * (qd[f] + q[f] + w[f])
-        if fleet.start_count[f] < 0 or not fleet.capacity_dial_l[f] > 0:
-            continue
-        modulus = float(fleet.capacity_dial_l[f])
-        if fleet.capacity_counts[f] > 0:
-            modulus = min(modulus, float(fleet.capacity_counts[f] * q[f]))
-        wrong = (start_l - fleet.dial_fit_l[f] + modulus / 2) % modulus - modulus / 2
-        if not abs(wrong) > step:
-            continue
-        rows = pairs.rows_of(f)
-        rows = rows[pairs.index_count[rows] >= 0]
-        if len(rows) == 0:
-            continue
-        apart = np.mod(pairs.index_count[rows] * q[f] - dial_raw_l[rows] + modulus / 2, modulus) - modulus / 2
-        noise = 1.5 * step + 3 * pairs.bridge_l[rows]
-        doubted[f] = bool((np.abs(apart) <= noise).all()) and abs(wrong) > 2 * float(noise.max())
-        confirmed[f] = bool((np.abs(apart - wrong) <= noise).all()) and not doubted[f]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        modulus = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * q, np.inf)
+        modulus = np.fmin(fleet.capacity_dial_l, modulus)
+        wrong = _short_way(fleet.start_count * q - fleet.dial_fit_l, modulus)
+        open_to = (fleet.start_count >= 0) & (modulus > 0) & (np.abs(wrong) > 0.5 * (qd + q))
+    f = pairs.fitting
+    seen = (pairs.usable == 1) & (pairs.index_count >= 0) & open_to[f]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        apart = _short_way(pairs.index_count * q[f] - dial_raw_l, modulus[f])
+        variance = (qd[f] ** 2 + w[f] ** 2 + q[f] ** 2) / 6 + pairs.bridge_l**2
+        misread = pairs.misread / (20.0 * np.sqrt(variance))
+        right = np.exp(-0.5 * apart**2 / variance) / np.sqrt(2 * np.pi * variance)
+        off = np.exp(-0.5 * (apart - wrong[f]) ** 2 / variance) / np.sqrt(2 * np.pi * variance)
+    odds = np.bincount(f, np.where(seen, np.log((right + misread) / (off + misread)), 0.0), n)
+    looks = np.bincount(f, seen, n)
+    fit_right = np.bincount(f, seen & (right > misread), n)
+    fit_off = np.bincount(f, seen & (off > misread), n)
+    doubted = (odds > START_ODDS) & (2 * fit_right > looks)
+    confirmed = (odds < -START_ODDS) & (2 * fit_off > looks)
     return doubted, confirmed
+
+
+def _short_way(apart_l: Floats, modulus_l: Floats) -> Floats:
+    """Return a difference of two registers taken the short way round the smaller one's turn. [L]"""
+    short: Floats = np.mod(apart_l + modulus_l / 2, modulus_l) - modulus_l / 2
+    return short
