@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -67,7 +68,7 @@ class Judged:
     last_us: int
 
 
-def compose(judged: Judged, *, traces: int) -> WatchResult:
+def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchResult:
     """Write the findings, most costly to leave waiting first.
 
     Parameters
@@ -75,6 +76,8 @@ def compose(judged: Judged, *, traces: int) -> WatchResult:
     judged : Judged
     traces : int
         Findings for which the series are kept for drawing. [0 or more]
+    keep : sequence of int
+        Rows of the fleet whose series are kept whatever was found.
 
     Returns
     -------
@@ -106,7 +109,7 @@ def compose(judged: Judged, *, traces: int) -> WatchResult:
         (findings[f].meter_serial, findings[f].endpoint_serial, findings[f].port): trace_of(
             judged.records, judged.case, judged.onsets, f, int(since[f]) if findings[f].since else 0
         )
-        for f in drawn
+        for f in dict.fromkeys((*drawn, *keep))
     }
     findings += _unfitted(judged)
     findings += _strangers(judged)
