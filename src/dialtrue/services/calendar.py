@@ -1,8 +1,14 @@
-"""The watch window hour by hour: local hour of day, wet or dry, cold or mild."""
+"""The watch window hour by hour: local hour of day, wet or dry, cold or mild.
+
+What an hour is called follows from its own weather and the weather before it, never from later hours: a run of next
+week calls tonight's hours what tonight's run called them, so that counts by hour may be kept from night to night.
+"""
 
 from __future__ import annotations
 
+import bisect
 import datetime as dt
+from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -15,16 +21,25 @@ from dialtrue.services.fleet_records import moment_of, us_of
 
 MOST_DAYS = 800
 """Days of daily figures kept per port; reads before them still count in the totals. Our assumption: two years."""
+MOVE_DAYS = 100
+"""A window that has grown to ``MOST_DAYS`` moves on by this much at once, so that it stands still from night to night.
+Our assumption."""
+LEARN_HOURS = 720
+"""Hours of weather from which the place's own wet and cold are known; before that only the fixed bounds hold. Our
+assumption: a month."""
+PAST_DAYS = 400
+"""Days before the window whose weather may still say what is wet or cold in this place. Our assumption: a year."""
 RAIN_MEMORY_H = 18.0
 """Hours in which what rain left dries to a third. Our assumption: a pit dries within a day or two; override by
 ``[watch] rain_memory_h``."""
 WET_SHARE = 0.25
-"""Share of hours called wet at the most: the wettest. Our assumption."""
+"""Share of hours called wet: an hour is wet if it is among the wettest of the hours so far. Our assumption."""
 WET_MM = 0.6
 """Rain remembered above which an hour counts as wet. Our assumption. [mm]"""
 COLD_C = 2.0
-"""Below this an hour counts as cold, or below the tenth part of the window's hours, whichever is warmer. Our
-assumption. [degC]"""
+"""Below this an hour counts as cold, or if it is among the coldest tenth of the hours so far. Our assumption. [degC]"""
+COLD_SHARE = 0.1
+"""Share of hours called cold where it seldom freezes. Our assumption."""
 
 
 def build_calendar(
@@ -35,8 +50,11 @@ def build_calendar(
     Daily rain is spread over its 24 hours. Hours without weather are marked not known (-1).
     """
     start = first_us // DAY_US * DAY_US
-    days = int(max(1, min((last_us - start) // DAY_US + 1, MOST_DAYS)))
-    start = max(start, (last_us // DAY_US + 1 - days) * DAY_US)
+    end_day = last_us // DAY_US + 1
+    if end_day - start // DAY_US > MOST_DAYS:
+        # The oldest day is one of every MOVE_DAYS since 1970.
+        start = -(-(end_day - MOST_DAYS) // MOVE_DAYS) * MOVE_DAYS * DAY_US
+    days = int(max(1, end_day - start // DAY_US))
     hours = days * 24
     tz = ZoneInfo(zone)
     # The offset changes on few days: ask once a day, and hour by hour only on the days that differ.
@@ -52,22 +70,39 @@ def build_calendar(
             local[d * 24 + h] = (h + offset // 3600) % 24
     wet, cold = np.full(hours, -1, np.int8), np.full(hours, -1, np.int8)
     if weather is not None and weather.num_rows:
-        rain, temperature = _hourly(weather, start, hours)
-        remembered = np.zeros(hours)
-        memory, keep = 0.0, float(np.exp(-1.0 / rain_memory_h))
-        for h in range(hours):
-            memory = memory * keep + (rain[h] if rain[h] == rain[h] else 0.0)
+        before = min(PAST_DAYS * 24, max(0, (start - _first_us(weather)) // HOUR_US))
+        rain, temperature = _hourly(weather, start - before * HOUR_US, before + hours)
+        remembered, keep = np.empty(before + hours), float(np.exp(-1.0 / rain_memory_h))
+        memory = 0.0
+        for h, mm in enumerate(rain):
+            memory = memory * keep + (mm if mm == mm else 0.0)
             remembered[h] = memory
-        known = ~np.isnan(rain)
-        bound_mm = (
-            max(WET_MM, float(np.percentile(remembered[known], 100 * (1 - WET_SHARE)))) if known.any() else WET_MM
-        )
-        wet[known] = (remembered[known] > bound_mm).astype(np.int8)
-        felt = ~np.isnan(temperature)
-        if felt.any():
-            bound = max(COLD_C, float(np.percentile(temperature[felt], 10)))
-            cold[felt] = (temperature[felt] < bound).astype(np.int8)
+        remembered[np.isnan(rain)] = np.nan
+        wet = _among(remembered, 1 - WET_SHARE, WET_MM, max)[before:]
+        cold = _among(-temperature, 1 - COLD_SHARE, -COLD_C, min)[before:]
     return Calendar(start, local, wet, cold)
+
+
+def _first_us(weather: pa.Table) -> int:
+    return min(us_of(at, 0) for at in weather["at"].to_pylist())
+
+
+def _among(
+    values: NDArray[np.float64], share: float, fixed: float, choose: Callable[[float, float], float]
+) -> NDArray[np.int8]:
+    """Say of each hour whether its value lies above the bound, 1 or 0; -1 where not known.
+
+    The bound is chosen between the fixed one and the value that ``share`` of the hours up to itself lie below.
+    """
+    said = np.full(len(values), -1, np.int8)
+    so_far: list[float] = []
+    for h, value in enumerate(values.tolist()):
+        if value != value:
+            continue
+        bisect.insort(so_far, value)
+        learned = len(so_far) >= LEARN_HOURS
+        said[h] = value > (choose(so_far[int(share * (len(so_far) - 1))], fixed) if learned else fixed)
+    return said
 
 
 def _hourly(weather: pa.Table, start: int, hours: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
