@@ -15,6 +15,8 @@ from numba import njit
 ROOT_2PI = math.sqrt(2 * math.pi)
 CLUMP = 0.25
 """Electrical counts clump: their rate scatters by a quarter between looks. Our assumption."""
+SLIP_SHARE = 0.9
+"""Share of misread dials that are off by one wrong figure or two exchanged ones. Our assumption."""
 LOST_SCATTER = 0.15
 """A share lost or doubled changes with flow and season by this part of itself. Our assumption."""
 
@@ -41,12 +43,19 @@ def noise_l(ratio, quantum_dial, weight, quantum_index, bridge):
 
 
 @njit(cache=True)
-def true_logs(d, x, bridge, misread, qd, w, qe, out):
-    """Fill ``out`` with each pair's log density if the index counts true; returns their sum."""
+def true_logs(d, x, bridge, misread, slip, qd, w, qe, out):
+    """Fill ``out`` with each pair's log density if the index counts true; returns their sum.
+
+    ``slip`` (n,) is the density [1/L] that a slip of the pen gives to the residual of a misread dial, beside the even
+    spread of any other misreading.
+    """
     total = 0.0
     for j in range(d.shape[0]):
         sd = noise_l(1.0, qd, w, qe, bridge[j])
-        out[j] = pair_density(x[j] - d[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w))
+        z = (x[j] - d[j]) / sd
+        good = math.exp(-0.5 * z * z) / (sd * ROOT_2PI) if z * z < 900 else 0.0
+        bad = (1.0 - SLIP_SHARE) / spread_l(d[j], x[j], sd, qd + w) + SLIP_SHARE * slip[j]
+        out[j] = math.log((1 - misread[j]) * good + misread[j] * bad)
         total += out[j]
     return total
 
@@ -99,9 +108,7 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
         value = 0.0
         for j in range(first, n):
             sd = noise_l(ratio, qd, w, qe, bridge[j])
-            value += pair_density(
-                x[j] - ratio * d[j] - c, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
-            ) - base[j]
+            value += pair_density(x[j] - ratio * d[j] - c, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
         if value > best:
             best = value
             precision = bottom
@@ -160,9 +167,7 @@ def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, on
         z = d[j] - onset_l
         chance = 0.0 if log_scale else math.sqrt(max(abs(z) * w * share * (1.0 - share), 0.0))
         sd = math.hypot(noise_l(inside, qd, w, qe, bridge[j]), math.hypot(scatter * z, chance))
-        value += pair_density(
-            x[j] - onset_l - inside * z, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
-        ) - base[j]
+        value += pair_density(x[j] - onset_l - inside * z, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
     density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else 1.0 / (high - low)
     occupied = min(ROOT_2PI * s * density, 1.0)
     if inside != r:
@@ -201,31 +206,31 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, base):
         if clock[j] <= 0.0:
             continue
         sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), CLUMP * rate * clock[j])
-        total += pair_density(
-            x[j] - d[j] - rate * clock[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w)
-        ) - base[j]
+        total += pair_density(x[j] - d[j] - rate * clock[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
     # Rates are log-uniform over four decades below the top.
     occupied = min(ROOT_2PI * spread / (max(rate, 2 * spread) * 9.2), 1.0)
     return total + math.log(occupied + 1e-12), rate
 
 
 @njit(cache=True)
-def offset(d, x, bridge, misread, qd, w, qe, first, span, base):
-    """Log-likelihood of one constant offset from pair ``first`` on, less that of a true count; and the offset."""
+def offset(d, x, bridge, misread, qd, w, qe, first, base):
+    """Best log-likelihood of one constant offset from pair ``first`` on, less that of a true count.
+
+    Returns it with Laplace's volume (to be multiplied by the density of the offset, in 1/L), and the offset.
+    """
     n = d.shape[0]
     if first >= n:
         return 0.0, np.nan
-    value = 0.0
+    # The first look after the step stands for it; later ones sharpen it, and a misread one is distrusted.
+    value = x[first] - d[first]
     s = np.inf
-    for attempt in range(3):
+    for _ in range(3):
         a = 0.0
         b = 0.0
         for j in range(first, n):
             sd = noise_l(1.0, qd, w, qe, bridge[j])
-            weight = 1.0 / (sd * sd)
-            if attempt > 0:
-                away = (x[j] - d[j] - value) / (3.0 * sd)
-                weight /= 1.0 + away * away
+            away = (x[j] - d[j] - value) / (3.0 * sd)
+            weight = 1.0 / (sd * sd) / (1.0 + away * away)
             a += weight * (x[j] - d[j])
             b += weight
         value = a / b
@@ -234,10 +239,14 @@ def offset(d, x, bridge, misread, qd, w, qe, first, span, base):
     for j in range(first, n):
         sd = noise_l(1.0, qd, w, qe, bridge[j])
         total += pair_density(x[j] - d[j] - value, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    # Offsets are decades wide: density of log-uniform between one step and the dial's capacity, either sign.
-    size = max(abs(value), 2 * s)
-    density = 0.5 / (size * max(math.log(span / (2 * s)), 1.0))
-    return total + math.log(min(ROOT_2PI * s * density, 1.0) + 1e-12), value
+    return total + math.log(ROOT_2PI * s), value
+
+
+@njit(cache=True, inline="always")
+def any_size(value, least_l, span_l):
+    """Log density [1/L] of an offset of either sign whose size is log-uniform from one step to the dial's capacity."""
+    size = max(abs(value), least_l)
+    return math.log(0.5 / (size * max(math.log(span_l / least_l), 1.0)))
 
 
 @njit(cache=True)

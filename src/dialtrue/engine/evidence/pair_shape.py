@@ -10,7 +10,8 @@ from numba import njit
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence import pair_kernel as pk
-from dialtrue.engine.evidence.frame import FLOOR, N_FAULTS, Block, Case
+from dialtrue.engine.evidence.frame import FLOOR, Block, Case
+from dialtrue.engine.evidence.misreading import slip_density
 from dialtrue.engine.onset_prior import onset_log_prior
 from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
@@ -20,8 +21,8 @@ STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
 WET_TOP_L_H = 2000.0
 """Most that damp adds in a wet hour. Our assumption. [L/h]"""
-NO_SLIP_SHARE = 0.2
-"""Share of misread dials that are off by something else than one figure or two exchanged. Our assumption."""
+FRESH_SHARE, FRESH_L = 0.55, 3000.0
+"""Share of replaced dials that start near nothing, and what they may have run before [L]. Our assumption."""
 BACKFLOW_TOP_L_DAY = 150.0
 """Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
 MOST_PAIRS = 24
@@ -29,8 +30,10 @@ MOST_PAIRS = 24
 LEAST_LOG = -45.0
 """No span's likelihood against a true count is taken as worse than this [nat]. Our assumption: numbers end there."""
 
-TIMED = ("dead_input", "double_count", "meter_reversed", "weight_decade", "unit_slip", "lost_counts", "extra_counts",
-         "steady_counts", "backflow_counted", "wet_counts", "index_reset", "meter_exchanged", "intermittent")  # fmt: skip
+TIMED = (
+    "dead_input", "double_count", "meter_reversed", "weight_decade", "unit_slip", "lost_counts", "extra_counts",
+    "steady_counts", "backflow_counted", "wet_counts", "index_reset", "meter_exchanged", "intermittent",
+)  # fmt: skip
 """Faults whose onset the pairs can place, in the order of ``weigh_port``'s rows."""
 DEAD, DOUBLE, REVERSED, DECADE, UNIT, LOST, EXTRA, STEADY, BACKFLOW, WET, RESET, EXCHANGED, PATCHY = range(13)
 DIGITS, START, CROSSED, PORTS, DUPLICATE, STALE, OPEN = (
@@ -73,19 +76,19 @@ def _settings(
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, odd, fresh, falls, wet_hours, wet_edge, qd, w, qe, capacity_l, edge_us, edge_l,
+    d, x, t_us, bridge, misread, slip, seen, falls, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l, edge_us, edge_l,
     decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
 ):  # fmt: skip
     """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
-    ``odd`` (n,) marks dials that ran back or too far, ``fresh`` those that may be a new dial's, ``falls`` a port whose
-    index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours since the fitting, -1 where the
-    weather is not known. ``ratio_at`` gets the ratio, rate or offset that fits best.
+    ``slip`` (n,) as ``pair_kernel.true_logs`` takes it; ``seen`` (n,) the dial as it stood [L], ``dial_l`` what it
+    holds; ``falls`` marks a port whose index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours
+    since the fitting, -1 where the weather is not known. ``ratio_at`` gets the ratio, rate or offset that fits best.
     """
     n = d.shape[0]
     spans = edge_us.shape[0] - 1
     base = np.zeros(n)
-    total = pk.true_logs(d, x, bridge, misread, qd, w, qe, base)
+    total = pk.true_logs(d, x, bridge, misread, slip, qd, w, qe, base)
     patchy = np.zeros(n)
     pk.patchy_logs(d, x, bridge, misread, qd, w, qe, patchy)
     step = np.full(n + 1, -1e300)
@@ -131,13 +134,15 @@ def weigh_port(
         else:
             at_onset[WET, k], ratio_at[WET, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, 1000.0, base)
         if step[first] < -1e299:
-            step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, capacity_l, base)
-        # A new dial starts near nothing: it shows no more than what was used since.
-        change = 2.0 + 4.0 * fresh[first] if odd[first] else -1.5
-        at_onset[EXCHANGED, k] = step[first] + change
+            step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, base)
+        # A new dial starts near nothing, and then shows no more than what was used since; or it may show anything.
+        used_l = max(x[first] - middle_l, 0.0) + FRESH_L
+        fresh = FRESH_SHARE / used_l if seen[first] <= used_l else 0.0
+        at_onset[EXCHANGED, k] = step[first] + math.log(fresh + (1.0 - FRESH_SHARE) / dial_l)
         ratio_at[EXCHANGED, k] = step_l[first]
+        least = 2.0 * pk.noise_l(1.0, qd, w, qe, bridge[first])
         down = 0.0 if step_l[first] < 0 and falls else -7.0
-        at_onset[RESET, k] = step[first] + down
+        at_onset[RESET, k] = step[first] + down + pk.any_size(step_l[first], least, capacity_l)
         ratio_at[RESET, k] = step_l[first]
         value = 0.0
         for j in range(first, n):
@@ -157,8 +162,10 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
     loglik[:] = 0.0
     loglik[STALE] = pk.late(d, x, bridge, misread, qd, w, qe) - total
     # Start wrong: either the record shows it (no offset against the true start), or every look is off by one figure.
-    value, offset = pk.offset(d, x, bridge, misread, qd, w, qe, 0, capacity_l, base)
-    slip = 2.5 if _is_slip(offset, qd, 2 * pk.noise_l(1.0, qd, w, qe, bridge[0])) else 0.0
+    value, offset = pk.offset(d, x, bridge, misread, qd, w, qe, 0, base)
+    least = 2 * pk.noise_l(1.0, qd, w, qe, bridge[0])
+    value += pk.any_size(offset, least, capacity_l)
+    slip = 2.5 if _is_slip(offset, qd, least) else 0.0
     loglik[START] = _log_add(math.log(0.6), value + slip + math.log(0.4))
     if value + slip + math.log(0.4) > math.log(0.6):
         parameter[START] = offset
@@ -191,9 +198,9 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
 
 @njit(cache=True, nogil=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, odd, fresh, falls, usable, wet_hours, wet_edge, qd, w, qe, capacity_l,
-    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, best_at, log_prior,
-    used,
+    first, d, x, t_us, bridge, misread, slip, seen, falls, usable, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l,
+    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, best_at,
+    log_prior, used,
 ):  # fmt: skip
     """Run ``weigh_port`` over the fleet; ``at_onset`` (timed, n, 1 + spans), ``best_at`` (timed, n) the best figure."""
     timed = at_onset.shape[0]
@@ -209,8 +216,8 @@ def weigh_all(
         used[f] = rows.shape[0]
         ratio_at[:, :] = np.nan
         weigh_port(
-            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], odd[rows], fresh[rows], falls[f],
-            wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], edge_us[f], edge_l[f],
+            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], slip[rows], seen[rows], falls[f],
+            wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f], edge_us[f], edge_l[f],
             decade_ratio, decade_share, unit_ratio, unit_share, loglik[f], parameter[f], told, ratio_at,
         )  # fmt: skip
         for row in range(timed):
@@ -221,26 +228,6 @@ def weigh_all(
                 if value > best and not math.isnan(ratio_at[row, k]):
                     best = value
                     best_at[row, f] = ratio_at[row, k]
-
-
-def _slip_of_the_pen(case: Case) -> np.ndarray:
-    """Mark pairs whose error is what one wrong figure or two exchanged ones would make, bool (m,).
-
-    One wrong figure is k * 10^p, two neighbours exchanged 9 k * 10^p, in units of the dial's least digit; an error
-    within the reading noise of nothing counts as well.
-    """
-    fleet, pairs = case.fleet, case.pairs
-    f = pairs.fitting
-    quantum = fleet.quantum_dial_l[f]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        steps = np.abs(pairs.index_l - pairs.dial_l) / quantum
-        noise = 1.5 * (quantum + fleet.weight_set_l[f] + fleet.quantum_index_l[f] + 2 * pairs.bridge_l) / quantum
-        found = ~np.isfinite(steps) | (steps <= noise)
-        for places in range(10):
-            for unit in (10.0**places, 9 * 10.0**places):
-                k = np.round(steps / unit)
-                found |= (k >= 1) & (k <= 9) & (np.abs(steps - k * unit) <= noise)
-    return found
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
@@ -272,13 +259,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     wet_edge = (
         hours_at(onsets.edge_us) - hours_at(fleet.fit_us)[:, None] if known else np.full(onsets.edge_us.shape, -1.0)
     )
-    seen_l = np.mod(
-        np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l,
-        np.nan_to_num(fleet.capacity_dial_l[pairs.fitting], nan=1e12),
-    )
-    fresh = ((pairs.odd == 1) & (seen_l < 1.5 * np.maximum(pairs.index_l, 0) + 2000.0)).astype(np.int8)
+    dial_l = np.nan_to_num(fleet.capacity_dial_l, nan=1e9)
+    seen_l = np.mod(np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l, dial_l[pairs.fitting])
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
-    misread = pairs.misread * np.where(_slip_of_the_pen(case), 1.0, NO_SLIP_SHARE)
     used = np.zeros(n, np.int64)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
@@ -300,9 +283,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     best_at = np.full((len(TIMED), n), np.nan)
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, misread, pairs.odd, fresh, falls,
-        pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
-        capacity_l, onsets.edge_us, onsets.edge_l,
+        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, slip_density(case),
+        seen_l, falls, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
+        capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
         DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
         block.parameter, told, best_at, log_prior, used,
     )  # fmt: skip
