@@ -41,8 +41,9 @@ override by ``TownPlan.dial_reads``. None: ``TownPlan.dial_read_share``."""
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """One look at a dial: stamp [s since 1970], who looked, the moving digits as written, whether they are wrong."""
+    """One look at a dial: its time and its stamp [s since 1970], who looked, the digits as written, if wrong."""
 
+    at_s: int
     stamped_s: int
     source: str
     moving: int
@@ -66,7 +67,7 @@ def looks_at(port: Port, rng: np.random.Generator, rounds: DialRounds) -> list[L
         if not port.fitted_s + DAY_S < min(at_s, stamped) or not max(at_s, stamped) < port.end_s:
             continue
         value = port.dial_at(at_s)
-        out.append(Look(stamped, source, misread(rng, value, port.spec.face.digits) if slip else value, slip))
+        out.append(Look(at_s, stamped, source, misread(rng, value, port.spec.face.digits) if slip else value, slip))
     return sorted(out, key=lambda look: look.stamped_s)
 
 

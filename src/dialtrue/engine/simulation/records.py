@@ -13,6 +13,7 @@ from dialtrue.domain.contracts import TABLE
 from dialtrue.engine.simulation.association import Tie
 from dialtrue.engine.simulation.delivery import Delivered
 from dialtrue.engine.simulation.dial_rounds import DialRounds, Look, looks_at
+from dialtrue.engine.simulation.marks import shown_by
 from dialtrue.engine.simulation.port import Port
 
 _TIME = pa.timestamp("us", tz="UTC")
@@ -26,9 +27,11 @@ LABEL_COLUMNS: dict[str, pa.DataType] = {
     "meter_serial": pa.string(), "endpoint_serial": pa.string(), "port": pa.int64(), "register_role": pa.string(),
     "fault": pa.string(), "since": _TIME, "parameter": pa.float64(), "severity": pa.float64(),
     "volume_error_l": pa.float64(), "true_volume_l": pa.float64(), "variant": pa.string(),
-    "dial_at_fit_true": pa.string(), "dial_misread": pa.string(),
+    "dial_at_fit_true": pa.string(), "dial_misread": pa.string(), "shown_by": pa.string(), "right_looks": pa.int64(),
 }  # fmt: skip
-"""Columns of ``labels``. ``dial_misread`` holds the stamps of wrongly read dials, ISO 8601, parted by spaces.
+"""Columns of ``labels``. ``dial_misread`` holds the stamps of wrongly read dials, ISO 8601, parted by spaces;
+``right_looks`` counts those after the onset that are right; ``shown_by`` says what in the files could show the fault
+(see ``marks``), ``second_dial`` where nothing does.
 
 ``parameter`` by code: counted over true volume for settings, doubles, crossings, exchanges and mismatches; share lost
 (lost_counts, intermittent) or gained (extra_counts, backflow_counted); false counts in a wet hour (wet_counts), in an
@@ -102,7 +105,13 @@ def dial_rows(port: Port, rng: np.random.Generator, *, rounds: DialRounds) -> tu
 
 
 def label_row(
-    port: Port, tie: Tie, ports: Sequence[Port], delivered: Sequence[Delivered], looks: Sequence[Look]
+    port: Port,
+    tie: Tie,
+    ports: Sequence[Port],
+    delivered: Sequence[Delivered],
+    looks: Sequence[Look],
+    *,
+    interval_s: int,
 ) -> dict[str, Any]:
     """Return the truth about one port: its fault and what the reads have got wrong since the fitting.
 
@@ -110,8 +119,8 @@ def label_row(
     the true volume is taken at the instant at which that read was latched.
     """
     counted, at_s = 0.0, port.end_s
-    if tie.heard is not None:
-        heard = ports[tie.heard]
+    heard = None if tie.heard is None else ports[tie.heard]
+    if heard is not None and tie.heard is not None:
         mark = delivered[tie.heard].last_mark()
         if mark is not None:
             at_s = int(heard.marks_s[mark])
@@ -131,6 +140,8 @@ def label_row(
         "volume_error_l": round(counted - true_l, 3), "true_volume_l": round(true_l, 3),
         "variant": port.variant or None,
         "dial_at_fit_true": port.spec.face.text(port.dial_seen), "dial_misread": wrong or None,
+        "shown_by": shown_by(port, heard, looks, interval_s=interval_s) or None,
+        "right_looks": sum(not look.wrong and (sound or look.at_s > since) for look in looks),
     }  # fmt: skip
 
 

@@ -233,7 +233,7 @@ def _record(
             rows.fittings.append(fitting_row(port, tie))
         if tie.sent_as is not None:
             rows.reads.append((tie.sent_as, port.spec.port, delivered[place]))
-        rows.labels.append(label_row(port, tie, ports, delivered, looks))
+        rows.labels.append(label_row(port, tie, ports, delivered, looks, interval_s=window.interval_s))
         rows.alarms += _alarms(port, rng)
         if kind:
             rows.crossings.append(
