@@ -6,14 +6,14 @@ port's own reads must come in order of time.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
-from dialtrue.engine.scan_kernel import BACK_KEPT, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs, count_batch
+from dialtrue.engine.scan_kernel import BACK_KEPT, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs
+from dialtrue.engine.scan_runs import SCATTERED, by_channel, count_runs, find_runs
 
 FIGURES = np.dtype(
     [
@@ -138,71 +138,74 @@ def windows_of(fleet: Fleet, dial_fitting: Ints, dial_us: Ints, channels: int) -
     return Windows(fit_first, order, dial_first, dial_us)
 
 
-WORTH_A_THREAD = 200_000
-"""Reads from which a second thread pays for itself. Our assumption, measured on two cores."""
-
-
 class Scanner:
-    """Feeds batches to the kernel and hands the figures over.
+    """Feeds runs of reads to the kernel and hands the figures over.
 
-    ``feed`` releases the interpreter lock while it counts. Reads flagged as estimated are never evidence and are only
-    counted; reads flagged as repeated are counted and passed over.
+    Parts with no channel in common may be counted on several threads at once: ``count`` releases the interpreter lock.
+    Reads flagged as estimated are never evidence and are only counted; reads flagged as repeated are counted and
+    passed over. Everything a later batch needs stands in ``scan``: a scanner given the figures of an earlier one goes
+    on where that one stopped.
     """
 
-    def __init__(self, fleet: Fleet, calendar: Calendar, windows: Windows) -> None:
+    def __init__(self, fleet: Fleet, calendar: Calendar, windows: Windows, *, scan: Scan | None = None) -> None:
         self.fleet = fleet
         self.windows = windows
-        self.scan = empty_scan(fleet, calendar, len(windows.dial_us))
-        self._pointer = windows.dial_first[:-1].copy()
+        self.scan = scan if scan is not None else empty_scan(fleet, calendar, len(windows.dial_us))
+        self.scan.calendar = calendar
+        # The next dial read that no index read has passed.
+        passed = np.concatenate([[0], np.cumsum(self.scan.pair_after[:, 0] >= 0)])
+        first = windows.dial_first
+        self._pointer = first[:-1] + passed[first[1:]] - passed[first[:-1]]
+        self._slots = [_slot(calendar.hour_local, known) for known in (calendar.wet, calendar.cold)]
+        self._tally = _hour_tally(calendar.hour_local, *self._slots)
+        self._limit_per_us = fleet.flow_limit_l_s / fleet.quantum_index_l / 1e6
+        self._weight_counts = fleet.weight_set_l / fleet.quantum_index_l
+
+    @property
+    def channels(self) -> int:
+        """Channels that the windows know."""
+        return len(self.windows.fit_first) - 1
 
     def feed(self, channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray[np.int8]) -> None:
-        """Take one batch: (m,) channel codes (-1: nobody listens), times, counts and flags.
+        """Take one batch: (m,) channel codes (-1: nobody listens), times, counts and flags (none: all blank)."""
+        runs = find_runs(channel, np.zeros(1, np.int32))
+        self.count(runs.first, runs.code, at_us, index, flag)
 
-        Where the batch falls into parts with no channel in common, each part is counted on a thread of its own.
-        """
-        cut = self._cut(channel)
-        if not cut:
-            self._count(channel, at_us, index, flag)
-            return
-        parts = [
-            (channel[:cut], at_us[:cut], index[:cut], flag[:cut]),
-            (channel[cut:], at_us[cut:], index[cut:], flag[cut:]),
-        ]
-        with ThreadPoolExecutor(len(parts)) as pool:
-            for done in [pool.submit(self._count, *part) for part in parts]:
-                done.result()
-
-    def _cut(self, channel: NDArray[np.int32]) -> int:
-        """Return where a batch sorted by port may be cut in two, 0 where it may not or is too small to gain."""
-        if len(channel) < WORTH_A_THREAD:
-            return 0
-        middle = len(channel) // 2
-        turns = np.flatnonzero(channel[middle:] != channel[middle])
-        if not len(turns):
-            return 0
-        cut = middle + int(turns[0])
-        seen = np.zeros(len(self.windows.fit_first) + 1, bool)
-        seen[channel[:cut]] = True
-        # The last place stands for -1, which every part may hold: nobody listens to it.
-        seen[-1] = False
-        return 0 if seen[channel[cut:]].any() else cut
-
-    def _count(self, channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray[np.int8]) -> None:
+    def count(
+        self, first: Ints, channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray[np.int8]
+    ) -> None:  # fmt: skip
+        """Take runs of reads: run k is the rows [``first[k]``, ``first[k + 1]``) of ``channel[k]`` (-1: nobody)."""
+        if len(channel) * SCATTERED > len(at_us):
+            first, channel, at_us, index, flag = by_channel(first, channel, self.channels, at_us, index, flag)
         fleet, scan, windows, calendar = self.fleet, self.scan, self.windows, self.scan.calendar
-        count_batch(
-            channel, at_us, index, flag,
+        count_runs(
+            first, channel, at_us, index, flag,
             windows.fit_first, windows.fit_order, windows.dial_first, windows.dial_us, self._pointer,
-            fleet.fit_us, fleet.removed_us, fleet.capacity_counts,
-            fleet.flow_limit_l_s / fleet.quantum_index_l / 1e6, fleet.weight_set_l / fleet.quantum_index_l,
+            fleet.fit_us, fleet.removed_us, fleet.capacity_counts, self._limit_per_us, self._weight_counts,
             scan.figures, scan.back, scan.freeze,
             scan.day_walk, scan.day_least, scan.day_zero, scan.day_steps, scan.day_granule,
-            scan.hour_moves, scan.hour_steps, scan.step_sizes, scan.wet_counts, scan.wet_hours,
-            scan.cold_zero, scan.cold_steps,
+            scan.hour_moves, scan.hour_steps, scan.step_sizes,
+            *(table.reshape(-1, 48) for table in (scan.wet_counts, scan.wet_hours, scan.cold_zero, scan.cold_steps)),
             scan.pair_before, scan.pair_after,
-            calendar.start_us, calendar.hour_local, calendar.wet, calendar.cold,
+            calendar.start_us, calendar.hour_local, *self._slots, self._tally,
         )  # fmt: skip
 
     def finish(self) -> Scan:
-        """Close the pairs that no later read brackets and return the figures."""
+        """Give dial reads that no later read brackets their only neighbour, and return the figures; may be repeated."""
         close_pairs(self._pointer, self.windows.dial_first, self.scan.figures, self.scan.pair_before)
         return self.scan
+
+
+def _slot(hour_local: NDArray[np.int8], known: NDArray[np.int8]) -> NDArray[np.int8]:
+    """Return the place of each hour among the 24 x 2 of hour of day and weather, -1 where the weather is not known."""
+    return np.where(known >= 0, 2 * hour_local + known, -1).astype(np.int8)
+
+
+def _hour_tally(hour_local: NDArray[np.int8], wet_slot: NDArray[np.int8], cold_slot: NDArray[np.int8]) -> Ints:
+    """Return how many of the hours before each fall in each hour of day and each slot: (hours + 1, 120) int16."""
+    hours = len(hour_local)
+    one = np.zeros((hours + 1, 120), np.int16)
+    for first, slot in ((0, hour_local), (24, wet_slot), (72, cold_slot)):
+        known = np.flatnonzero(slot >= 0)
+        one[known + 1, first + slot[known].astype(np.int64)] = 1
+    return one.cumsum(axis=0, dtype=np.int16)

@@ -1,28 +1,38 @@
-"""The scan on two threads: a large batch sorted by port is cut in two, and gives what small batches give."""
+"""The scan in runs: cut anywhere, on several threads, scattered by time, or gone on with later."""
 
 from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
-from dialtrue.engine.scan import WORTH_A_THREAD, Scan, Scanner, windows_of
+from dialtrue.engine.scan import Scan, Scanner, windows_of
+from dialtrue.engine.scan_runs import find_runs
+from tests.property.test_watch_scan import same
 from tests.support.fleets import HOUR_US, START_US, calendar_of, fleet_of
 
 PORTS, HOURS = 250, 1_000
 NOTHING = np.zeros(0, np.int64)
+BLANK = np.zeros(0, np.int8)
+Reads = tuple[np.ndarray, np.ndarray, np.ndarray]
 
 
-def scan_in(pieces: int, channel: np.ndarray, at: np.ndarray, index: np.ndarray) -> tuple[Scan, list[int]]:
-    scanner = Scanner(fleet_of(PORTS), calendar_of(45), windows_of(fleet_of(PORTS), NOTHING, NOTHING, PORTS))
-    cuts = []
-    for rows in np.array_split(np.arange(len(at)), pieces):
-        cuts.append(scanner._cut(channel[rows]))
-        scanner.feed(channel[rows], at[rows], index[rows], np.zeros(len(rows), np.int8))
-    return scanner.finish(), cuts
+def scanner(scan: Scan | None = None) -> Scanner:
+    fleet = fleet_of(PORTS)
+    return Scanner(fleet, calendar_of(45), windows_of(fleet, NOTHING, NOTHING, PORTS), scan=scan)
+
+
+def fed(reads: Reads, *cuts: int) -> Scan:
+    one = scanner()
+    for low, high in pairwise([0, *cuts, len(reads[0])]):
+        one.feed(*(column[low:high] for column in reads), BLANK)
+    return one.finish()
 
 
 @pytest.fixture(scope="module")
-def reads() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def reads() -> Reads:
     rng = np.random.default_rng(5)
     index = rng.poisson(3.0, (PORTS, HOURS)).cumsum(axis=1)
     channel = np.repeat(np.arange(PORTS, dtype=np.int32), HOURS)
@@ -30,28 +40,34 @@ def reads() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return channel, at, index.reshape(-1).astype(np.int64)
 
 
-def test_a_batch_cut_in_two_gives_what_small_batches_give(reads: tuple[np.ndarray, ...]) -> None:
-    assert PORTS * HOURS > WORTH_A_THREAD
-    whole, whole_cuts = scan_in(1, *reads)
-    parts, part_cuts = scan_in(7, *reads)
-    assert whole_cuts[0] % HOURS == 0
-    assert whole_cuts[0] > 0
-    assert not any(part_cuts)
-    assert np.array_equal(whole.figures, parts.figures)
-    assert np.array_equal(whole.day_walk, parts.day_walk, equal_nan=True)
-    assert np.array_equal(whole.hour_moves, parts.hour_moves)
+def test_channels_apart_may_be_counted_at_the_same_time(reads: Reads) -> None:
+    one = scanner()
+    edges = [0, 60_000, 125_000, 190_000, PORTS * HOURS]
+    with ThreadPoolExecutor(4) as pool:
+        jobs = [pool.submit(one.feed, *(column[low:high] for column in reads), BLANK) for low, high in pairwise(edges)]
+        for job in jobs:
+            job.result()
+    same(fed(reads), one.finish())
 
 
-def test_a_batch_sorted_by_time_is_not_cut(reads: tuple[np.ndarray, ...]) -> None:
+def test_a_batch_sorted_by_time_gives_what_one_sorted_by_port_gives(reads: Reads) -> None:
     order = np.argsort(reads[1], kind="stable")
-    by_time, cuts = scan_in(1, *(column[order] for column in reads))
-    assert cuts == [0]
-    assert np.array_equal(by_time.figures, scan_in(1, *reads)[0].figures)
+    same(fed(reads), fed(tuple(column[order] for column in reads), 77_777))  # type: ignore[arg-type]
 
 
-def test_reads_that_nobody_listens_to_may_stand_in_both_parts(reads: tuple[np.ndarray, ...]) -> None:
-    channel = reads[0].copy()
-    channel[::HOURS] = -1
-    whole, cuts = scan_in(1, channel, *reads[1:])
-    assert cuts[0] > 0
-    assert int(whole.figures["n"].sum()) == PORTS * (HOURS - 1)
+def test_a_scan_goes_on_from_the_figures_of_an_earlier_one(reads: Reads) -> None:
+    early = reads[1] < START_US + 500 * HOUR_US
+    first = scanner()
+    first.feed(*(column[early] for column in reads), BLANK)
+    again = scanner(first.finish())
+    again.feed(*(column[~early] for column in reads), BLANK)
+    same(fed(reads), again.finish())
+
+
+def test_runs_end_where_endpoint_or_port_changes() -> None:
+    code = np.array([4] * 130 + [4] * 70 + [5] * 64 + [4], np.int32)
+    port = np.array([1] * 130 + [2] * 70 + [2] * 64 + [2], np.int32)
+    runs = find_runs(code, port)
+    assert runs.first.tolist() == [0, 130, 200, 264, 265]
+    assert list(zip(runs.code.tolist(), runs.port.tolist(), strict=True)) == [(4, 1), (4, 2), (5, 2), (4, 2)]
+    assert find_runs(code, np.array([3], np.int32)).first.tolist() == [0, 200, 264, 265]
