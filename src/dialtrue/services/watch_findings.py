@@ -15,9 +15,9 @@ from dialtrue.domain.watch_result import RowProblem, WatchResult, WatchSummary
 from dialtrue.engine.decision import ACTIONS, decide
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.onsets import Onsets
-from dialtrue.engine.posterior import Posterior
+from dialtrue.engine.posterior import Posterior, onset_interval
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
-from dialtrue.engine.volume import VolumeError, either, volume_error
+from dialtrue.engine.volume import VolumeError, mixed, standing_of, volume_under
 from dialtrue.files.programme import Programme
 from dialtrue.services.fleet_records import FleetRecords, moment_of
 from dialtrue.services.port_traces import trace_of
@@ -45,9 +45,8 @@ PARAMETER_FROM: dict[str, tuple[str, ...]] = {
     "use_change": (),
     "sound": (),
 }
-OPEN_BELOW = 0.9
-"""Probability of the named fault under which the interval of the volume error covers the runner-up too. Our assumption:
-the interval claims to hold nine times in ten. [-]"""
+LIKELY = 4
+"""Leading faults whose volumes make the interval of the volume error. Our assumption: the rest weigh nothing."""
 LEAST_WEIGHT = 0.25
 """Evidence lighter than this is not listed [nat]. Our assumption: it moves no verdict."""
 
@@ -92,10 +91,7 @@ def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchRe
     order = np.argsort(-probability, axis=1)
     code, second = order[:, 0], order[:, 1]
     parameter = _chosen(judged, code)
-    since = _onset(judged, code)
-    error = volume_error(judged.case, judged.onsets, code, parameter, since)
-    other = volume_error(judged.case, judged.onsets, second, _chosen(judged, second), _onset(judged, second))
-    error = either(error, other, probability[np.arange(n), code] < OPEN_BELOW)
+    error, (since, since_low, since_high) = _volumes(judged, order)
     use = np.where(np.isnan(fleet.use_l_day), np.abs(judged.onsets.rate_l_day), fleet.use_l_day)
     decision = decide(probability, error.middle_l, use)
     findings = [
@@ -157,18 +153,36 @@ def _nearest_setting(name: str, ratio: float) -> float:
     return float(table[int(np.argmin(np.abs(np.log(table) - math.log(max(ratio, 1e-9)))))])
 
 
-def _onset(judged: Judged, code: NDArray[np.intp]) -> NDArray[np.int64]:
-    """Return the onset of each port's named fault [µs]; the fitting where no block knows a later one."""
+def _onset(judged: Judged, code: NDArray[np.intp]) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return the onset of each port's named fault and the 90 % interval it lies in [us]."""
     by_name = {block.name: block for block in judged.blocks}
+    exact = np.zeros(len(code), np.int64)
+    for column in np.unique(code):
+        rows = np.flatnonzero(code == column)
+        for block in reversed(SINCE_FROM.get(FAULTS[int(column)], ("pairs", "level change"))):
+            found = by_name[block].since_us[rows, column]
+            exact[rows] = np.where(found > 0, found, exact[rows])
+    since, low, high = onset_interval(judged.case.notes.onset_sum, judged.onsets, code, exact)
     fit = judged.case.fleet.fit_us
-    since = np.zeros(len(code), np.int64)
-    for f in range(len(code)):
-        for block in SINCE_FROM.get(FAULTS[int(code[f])], ("pairs", "level change")):
-            found = int(by_name[block].since_us[f, code[f]])
-            if found:
-                since[f] = found
-                break
-    return np.maximum(since, fit)
+    return np.maximum(since, fit), np.maximum(low, fit), np.maximum(high, fit)
+
+
+def _volumes(
+    judged: Judged, order: NDArray[np.intp]
+) -> tuple[VolumeError, tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]]:
+    """Return the volume errors, with intervals over the likely faults, and the named faults' onsets."""
+    standing, under = standing_of(judged.case), []
+    onsets = [_onset(judged, order[:, rank]) for rank in range(LIKELY)]
+    for rank, (since, low, high) in enumerate(onsets):
+        code = order[:, rank]
+        under.append(
+            volume_under(
+                judged.case, judged.onsets, standing, code=code, parameter=_chosen(judged, code), since_us=since,
+                low_us=low, high_us=high,
+            )
+        )  # fmt: skip
+    weight = np.take_along_axis(judged.posterior.probability, order[:, :LIKELY], axis=1)
+    return mixed(under, weight), onsets[0]
 
 
 def _finding(
