@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from dialtrue.domain.faults import FAULTS
-from dialtrue.engine.decision import ACTIONS, Costs, decide
+from dialtrue.domain.watch_settings import Costs
+from dialtrue.engine.decision import ACTIONS, Stakes, decide
 from dialtrue.engine.evidence.frame import Block
 from dialtrue.engine.posterior import combine
 
@@ -65,7 +66,10 @@ def test_the_order_of_the_ports_does_not_matter(logliks: list[np.ndarray], order
 @given(tables, st.floats(0.0, 20.0), st.floats(0.0, 20.0))
 def test_a_dearer_wasted_visit_never_sends_more_vans(loglik: np.ndarray, one: float, more: float) -> None:
     probability = combine(blocks_of([loglik])).probability
-    error, use = np.full(PORTS, -9_000.0), np.full(PORTS, 400.0)
-    cheap = decide(probability, error, use, costs=Costs(wasted_visit=one)).action == ACTIONS.index("visit")
-    dear = decide(probability, error, use, costs=Costs(wasted_visit=one + more)).action == ACTIONS.index("visit")
+    stakes = Stakes(
+        np.argmax(probability, axis=1), np.full(PORTS, -9_000.0), np.full(PORTS, 40.0), np.full(PORTS, 400.0),
+        np.full(PORTS, 16_000.0), np.full(PORTS, 20.0), np.ones(PORTS, bool),
+    )  # fmt: skip
+    cheap = decide(probability, stakes, costs=Costs(wasted_visit=one)).action == ACTIONS.index("visit")
+    dear = decide(probability, stakes, costs=Costs(wasted_visit=one + more)).action == ACTIONS.index("visit")
     assert not (dear & ~cheap).any()

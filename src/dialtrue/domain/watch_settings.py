@@ -40,11 +40,11 @@ class Costs:
     """
 
     visit: float = 1.0
-    wasted_visit: float = 2.5
+    wasted_visit: float = 6.0
     remote_check: float = 0.12
     desk_check: float = 0.06
-    wrong_bill: float = 1.0
-    wrong_record: float = 0.4
+    wrong_bill: float = 3.0
+    wrong_record: float = 1.0
     over_per_m3: float = 0.06
     under_per_m3: float = 0.04
     wait_days: float = 180.0

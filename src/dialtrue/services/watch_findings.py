@@ -12,11 +12,12 @@ from numpy.typing import NDArray
 from dialtrue.domain.faults import CATALOGUE, COLUMN, FAULTS
 from dialtrue.domain.finding import Crossing, Evidence, Finding
 from dialtrue.domain.watch_result import RowProblem, WatchResult, WatchSummary
-from dialtrue.engine.decision import ACTIONS, decide
+from dialtrue.engine.decision import ACTIONS, decide, temper
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.posterior import Posterior, onset_interval
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
+from dialtrue.engine.stakes import last_pair, shown_by_arithmetic, stakes_of
 from dialtrue.engine.volume import VolumeError, mixed, standing_of, volume_under
 from dialtrue.files.programme import Programme
 from dialtrue.services.fleet_records import FleetRecords, moment_of
@@ -86,14 +87,22 @@ def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchRe
     ------
     Never raises.
     """
-    probability, fleet = judged.posterior.probability, judged.case.fleet
+    case, fleet = judged.case, judged.case.fleet
     n = fleet.size
+    leading = np.argmax(judged.posterior.probability, axis=1)
+    looked_at = last_pair(case.pairs, n) >= 0
+    probability = temper(judged.posterior.probability, looked_at, shown_by_arithmetic(judged.blocks, leading))
+    judged.posterior.probability = probability
     order = np.argsort(-probability, axis=1)
     code, second = order[:, 0], order[:, 1]
     parameter = _chosen(judged, code)
     error, (since, since_low, since_high) = _volumes(judged, order)
-    use = np.where(np.isnan(fleet.use_l_day), np.abs(judged.onsets.rate_l_day), fleet.use_l_day)
-    decision = decide(probability, error.middle_l, use)
+    watch = judged.programme.watch
+    stakes = stakes_of(case, code, error.middle_l, since, judged.onsets.rate_l_day)
+    decision = decide(
+        probability, stakes, costs=watch.costs, prior=judged.posterior.shares,
+        remote_checks_per_1000=watch.remote_checks_per_1000,
+    )  # fmt: skip
     findings = [
         _finding(judged, f, int(code[f]), int(second[f]), parameter[f], int(since[f]), error, decision.action[f],
                  float(decision.priority[f]))
