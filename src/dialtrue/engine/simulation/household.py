@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from dialtrue.engine.simulation.demand import Calendar, Events, hours_by, together
+from dialtrue.engine.simulation.measured_days import measured_events
 from dialtrue.engine.simulation.sky import DAY_S
 
 _NIGHT = [0.35, 0.22, 0.15, 0.13, 0.18, 0.5]
@@ -78,17 +79,23 @@ _PEOPLE = (0.24, 0.33, 0.17, 0.15, 0.07, 0.04)
 _SEEP_MEDIAN_L = 20.0
 _SEEP_SIGMA = 1.0
 _SEEP_MAX_L = 150.0
+MEASURED_SHARE = 0.5
+"""Share of homes that live measured days. Our assumption; override by editing the constant."""
 
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """A household. ``habit`` multiplies every use; ``seep_l_day`` is a toilet flapper that refills now and then."""
+    """A household. ``habit`` multiplies every use; ``seep_l_day`` is a toilet flapper that refills now and then.
+
+    ``measured`` homes live measured days, scaled to their size, instead of drawn uses.
+    """
 
     people: int
     habit: float
     shift_h: int
     seep_l_day: float
     holiday_days: tuple[int, int]
+    measured: bool = False
 
     @property
     def indoor_l_day(self) -> float:
@@ -106,7 +113,7 @@ def home_from(rng: np.random.Generator, days: int) -> Home:
     if rng.random() < 0.2 and days > 20:
         first = int(rng.integers(0, days - 10))
         away = (first, first + int(rng.integers(3, 15)))
-    return Home(people, habit, int(rng.integers(-1, 2)), seep, away)
+    return Home(people, habit, int(rng.integers(-1, 2)), seep, away, bool(rng.random() < MEASURED_SHARE))
 
 
 def home_events(rng: np.random.Generator, home: Home, calendar: Calendar, level: np.ndarray) -> Events:
@@ -130,8 +137,14 @@ def home_events(rng: np.random.Generator, home: Home, calendar: Calendar, level:
 
     Source
     ------
-    ``RESIDENTIAL-END-USES`` for the daily means; shapes of the day are our assumption.
+    ``RESIDENTIAL-END-USES`` for the daily means; shapes of the day are our assumption, or measured (``WEUSEDTO``,
+    ``CIWS-DATA``).
     """
+    if home.measured:
+        drawn = measured_events(
+            rng, calendar, level, mean_l_day=home.indoor_l_day - home.seep_l_day, shift_h=home.shift_h
+        )
+        return together(drawn, _seep(rng, home.seep_l_day, calendar))
     parts = []
     weekend = calendar.weekend
     busy = level * np.where(weekend, 1.08, 0.968)

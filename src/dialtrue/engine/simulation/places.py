@@ -20,6 +20,7 @@ from dialtrue.engine.simulation.meters import (
     faces_for,
     sound_setting,
 )
+from dialtrue.engine.simulation.oddities import Oddity, oddity_from
 from dialtrue.engine.simulation.premises import TRADE, TRADES, Garden, garden_from, trade_mean_l_day
 from dialtrue.engine.simulation.sky import DAY_S
 
@@ -77,6 +78,7 @@ class RegisterSpec:
     latch_s: int
     mean_l_day: float
     exchange: str
+    oddity: Oddity | None = None
 
 
 def _premises(rng: np.random.Generator, registers: int) -> list[str]:
@@ -121,6 +123,7 @@ def town_registers(
     fit_weekday: np.ndarray,
     days: int,
     read_interval_s: int,
+    oddity_share: float = 0.3,
 ) -> list[RegisterSpec]:
     """Lay out the town.
 
@@ -137,6 +140,8 @@ def town_registers(
         Length of the window, for holidays. [days]
     read_interval_s : int
         Reads are latched at a fixed place within this interval. [s]
+    oddity_share : float
+        Share of sites with a habit or an accident that imitates a fault. [0, 1]
 
     Returns
     -------
@@ -162,7 +167,7 @@ def town_registers(
         street = place // SITES_PER_STREET
         roles = ("high", "low") if kind == "hospital" else ("single",)
         shared = np.random.default_rng(seeds[len(specs)].spawn(1)[0])
-        site = _site(shared, place, kind, systems[street], street, times[place])
+        site = _site(shared, place, kind, systems[street], street, times[place], days, oddity_share)
         for port, role in enumerate(roles, start=1):
             number = len(specs)
             rng = np.random.default_rng(seeds[number].spawn(1)[0])
@@ -186,9 +191,19 @@ class _Site:
     endpoint: int
     loop: str
     latch: float
+    oddity: Oddity | None
 
 
-def _site(rng: np.random.Generator, place: int, kind: str, system: str, street: int, fitted: tuple[int, str]) -> _Site:
+def _site(
+    rng: np.random.Generator,
+    place: int,
+    kind: str,
+    system: str,
+    street: int,
+    fitted: tuple[int, str],
+    days: int,
+    oddity_share: float,
+) -> _Site:
     """Draw what the registers of one site share."""
     if kind == "home":
         size = str(rng.choice(("5/8in", "3/4in", "1in"), p=(0.78, 0.17, 0.05)))
@@ -200,7 +215,9 @@ def _site(rng: np.random.Generator, place: int, kind: str, system: str, street: 
     loop = str(rng.choice(("wired", "bridged", "absent"), p=(0.55, 0.2, 0.25)))
     scale = float(np.exp(rng.normal(-0.06, 0.35)))
     endpoint = 20_000_000 + place * 37 + int(rng.integers(0, 37))
-    return _Site(place, kind, system, street, *fitted, mount, size, scale, endpoint, loop, float(rng.random()))
+    latch = float(rng.random())
+    oddity = oddity_from(rng, kind, days, share=oddity_share)
+    return _Site(place, kind, system, street, *fitted, mount, size, scale, endpoint, loop, latch, oddity)
 
 
 def _register(
@@ -276,6 +293,7 @@ def _register(
         latch_s=int(site.latch * min(read_interval_s, 3600)),
         mean_l_day=mean,
         exchange=exchange,
+        oddity=site.oddity,
     )
 
 

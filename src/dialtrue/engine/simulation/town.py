@@ -57,6 +57,8 @@ class TownPlan:
         45 days after the fitting, on ``dial_read_share``.
     dial_read_share : float
         Share of registers whose dial is read again, for ``share``. [0, 1]
+    oddity_share : float
+        Share of sites with a sound habit or accident that imitates a fault (``oddities``). [0, 1]
     onset_span : tuple of two floats
         Where in the window a fate may begin that does not hold from the fitting. [0 to 1]
     faults : mapping of fault code to weight, or None
@@ -84,11 +86,12 @@ class TownPlan:
     innocent_share: float | None = None
     dial_reads: Literal["share", "dense", "sparse"] = "share"
     onset_span: tuple[float, float] = ONSET_SPAN
+    oddity_share: float = 0.3
 
     def __post_init__(self) -> None:
         for name, low, high in (
             ("seed", 0, 2**63), ("registers", 10, 1_000_000), ("days", 14, 1000), ("fault_share", 0, 1),
-            ("read_interval_s", 900, 2_678_400), ("dial_read_share", 0, 1),
+            ("read_interval_s", 900, 2_678_400), ("dial_read_share", 0, 1), ("oddity_share", 0, 1),
         ):  # fmt: skip
             value = getattr(self, name)
             if not low <= value <= high:
@@ -225,6 +228,7 @@ def _registers(
         fit_weekday=calendar.weekday[span],
         days=plan.days,
         read_interval_s=plan.read_interval_s,
+        oddity_share=plan.oddity_share,
     )
 
 
