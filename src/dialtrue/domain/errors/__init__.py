@@ -55,6 +55,7 @@ from dialtrue.domain.errors.register import (
     PaintedZero,
     StartIndexText,
 )
+from dialtrue.domain.errors.replay import BadTruth
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 
@@ -70,6 +71,7 @@ __all__ = [
     "BadPulseWeight",
     "BadStep",
     "BadTownPlan",
+    "BadTruth",
     "BadWatchSetting",
     "ColumnMissing",
     "ColumnTwice",

@@ -14,6 +14,7 @@ from dialtrue import __version__
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
 from dialtrue.interfaces.cli.fit import fit
+from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
@@ -31,6 +32,7 @@ app = typer.Typer(
     context_settings={"terminal_width": 100, "help_option_names": ["-h", "--help"]},
 )
 app.command("watch")(watch)
+app.command("replay")(replay)
 app.command("demo")(demo)
 app.command("fit")(fit)
 

@@ -14,7 +14,7 @@ REPORT_ENDINGS = (".html", ".htm")
 EXIT_FINDINGS = 3
 
 
-def _checked(path: Path | None, endings: tuple[str, ...]) -> None:
+def checked_ending(path: Path | None, endings: tuple[str, ...]) -> None:
     """Refuse a result's name before the long work starts rather than after it."""
     if path is not None and not path.name.lower().endswith(endings):
         raise UnknownSuffix(file=path, allowed=f"{', '.join(endings[:-1])} or {endings[-1]}")
@@ -44,7 +44,7 @@ def watch(
     """
     wanted = ((out, TABLE_ENDINGS), (crossings, TABLE_ENDINGS), (report, REPORT_ENDINGS))
     for path, endings in wanted:
-        _checked(path, endings)
+        checked_ending(path, endings)
 
     from dialtrue.interfaces.cli.as_json import watch_document
     from dialtrue.interfaces.cli.output import watch_lines
