@@ -4,42 +4,26 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
 
+from dialtrue.domain.contracts import READS
 from dialtrue.domain.errors.input_files import FileTooLarge, FileUnreadable
 from dialtrue.files.limits import MAX_ENDPOINTS
+from dialtrue.files.parquet_in import open_parquet
 from dialtrue.files.problems import ProblemLog, Repair, RowProblem
+from dialtrue.files.reads_batch import LeanReads, ReadsBatch
+from dialtrue.files.reads_copies import copies_in
 from dialtrue.files.reads_csv import csv_parts
-from dialtrue.files.reads_parquet import parquet_parts, rows_in
+from dialtrue.files.reads_parquet import ParquetPiece, ParquetPieces
 from dialtrue.files.reads_part import ReadsPart, ReadsRules
 from dialtrue.files.serials import KnownSerials
 
-_UNSORTED_SAMPLE: Final = 4096
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
-
-
-@dataclass(slots=True)
-class ReadsBatch:
-    """Some reads as equal-length arrays.
-
-    ``endpoint`` int32 codes into ``ReadsSource.endpoints``; ``port`` int32; ``at_us`` int64 UTC [µs since 1970];
-    ``index`` int64 [counts of index_resolution]; ``flag`` int8: 0 blank, 1 estimated, 2 repeated. ``bytes_done`` is how
-    much of ``total_bytes`` has been taken so far. Rows stand in file order; nothing is sorted. ``known_us`` int64 is
-    when each was known, where only what was known at some moment was asked for; else it is ``at_us``.
-    """
-
-    endpoint: np.ndarray
-    port: np.ndarray
-    at_us: np.ndarray
-    index: np.ndarray
-    flag: np.ndarray
-    bytes_done: int
-    known_us: np.ndarray
 
 
 class ReadsSource:
@@ -85,6 +69,7 @@ class ReadsSource:
         self._until_us = None if until is None else (until - _EPOCH) // dt.timedelta(microseconds=1)
         self._rules = ReadsRules(zone=zone, at=at, log=self._log, received=until is not None)
         self._codes: dict[str, int] = {}
+        self._lately: list[tuple[Sequence[str | None], np.ndarray]] = []
         self.endpoints: list[str] = []
         try:
             self._sizes = [path.stat().st_size for path in files]
@@ -92,7 +77,7 @@ class ReadsSource:
             raise FileUnreadable(file="reads", reason=(error.strerror or str(error)).lower()) from error
         self.total_bytes = sum(self._sizes)
         parquet = [_is_parquet(path) for path in files]
-        rows = [rows_in(path, name) for path, name, whole in zip(files, self._names, parquet, strict=True) if whole]
+        rows = [_rows_in(path, name) for path, name, whole in zip(files, self._names, parquet, strict=True) if whole]
         self.total_rows: int | None = sum(rows) if all(parquet) else None
         self._say_twins()
 
@@ -116,6 +101,25 @@ class ReadsSource:
         """What is to be said so far."""
         return self._log.notes
 
+    def span(self) -> tuple[int, int] | None:
+        """Return first and last time [us] as the files' own statistics tell them, without reading a row.
+
+        None where any file does not tell (CSV, times without an offset, times out of bounds), where there is none, or
+        where only what was known at some moment is asked for.
+        """
+        if self._until_us is not None or not all(_is_parquet(path) for path in self._files):
+            return None
+        quiet = replace(self._rules.for_file(), log=ProblemLog(accept=self._log.accept))
+        spans = []
+        for path, name in zip(self._files, self._names, strict=True):
+            pieces = ParquetPieces(path, name, quiet)
+            if pieces.rows:
+                spans.append(pieces.span_us)
+        told = [span for span in spans if span is not None]
+        if not told or len(told) < len(spans):
+            return None
+        return min(low for low, _ in told), max(high for _, high in told)
+
     def batches(self) -> Iterator[ReadsBatch]:
         """Yield every read once, file after file; may be called again.
 
@@ -126,38 +130,75 @@ class ReadsSource:
         DialtrueError
             A file cannot be used; batches before it have been yielded.
         """
+        for piece in self.pieces():
+            piece.decode()
+            reads = piece.settle()
+            if reads is not None and len(reads.at_us):
+                yield reads.whole()
+
+    def pieces(self) -> Iterator[Piece]:
+        """Yield every read once as pieces to be taken on several threads; may be called again.
+
+        Each piece is first decoded, on any thread, then settled: in the order of the pieces, one at a time, and not
+        while the next piece is being pulled.
+
+        Raises
+        ------
+        RowsRefused
+            By the last piece when it is settled, if the reading is strict and a row was bad.
+        DialtrueError
+            A file cannot be used; pieces before it have been yielded.
+        """
         self._log.problems.clear()
         self._log.counts.clear()
         done = 0
         for path, name, size in zip(self._files, self._names, self._sizes, strict=True):
-            self._rules.begin_file()
-            parts = parquet_parts if _is_parquet(path) else csv_parts
-            rows = 0
-            for part in parts(path, name, self._rules):
-                rows += len(part.index)
-                batch = self._batch(part, name, done)
-                if len(batch.index):
-                    yield batch
+            rules = self._rules.for_file()
+            works = ParquetPieces(path, name, rules) if _is_parquet(path) else csv_parts(path, name, rules)
+            file = _FileTaken(name, rules, done)
+            for work in works:
+                yield Piece(self._take, work, file)
+            yield Piece(self._end_file, None, file)
             done += size
-            if not rows and not self._log.counts.get(name):
-                self._log.note(f"{name} has a header and no rows.")
+        yield Piece(self._end, None, None)
+
+    def _take(self, work: ParquetPiece | ReadsPart | None, file: _FileTaken | None) -> LeanReads:
+        assert work is not None
+        assert file is not None
+        part = work.settle(file.rules, file.name) if isinstance(work, ParquetPiece) else work
+        copies = copies_in(part) if part.copies is None else part.copies
+        if copies.size:
+            words = f"{file.name}: {{rows}} copying another read of the same file; a copy carries no evidence."
+            self._log.tally(words, "row", part.lines_of(copies).tolist())
+        file.rows += len(part.index)
+        known_us = part.at_us if part.known_us is None else part.known_us
+        reads = LeanReads(
+            part.serial_codes, self._codes_of(part.serials), part.port, part.at_us, part.index, part.flag,
+            file.bytes_before + part.bytes_done, known_us,
+        )  # fmt: skip
+        if self._until_us is not None and len(known_us) and int(known_us.max()) > self._until_us:
+            return reads.rows(known_us <= self._until_us)
+        return reads
+
+    def _end_file(self, work: object, file: _FileTaken | None) -> None:
+        if file is not None and not file.rows and not self._log.counts.get(file.name):
+            self._log.note(f"{file.name} has a header and no rows.")
+
+    def _end(self, work: object, file: object) -> None:
         if self._log.naive_seen and self._rules.zone == "UTC":
             self._log.note("Reads carry times without an offset; they are taken as UTC, the programme's zone.")
         self._log.say_tallies()
         if self._strict:
             self._log.refuse()
 
-    def _batch(self, part: ReadsPart, name: str, done: int) -> ReadsBatch:
-        to_code = np.array([self._code(serial) for serial in part.serials], np.int32)
-        endpoint = to_code[part.serial_codes] if len(to_code) else np.zeros(0, np.int32)
-        self._count_copies(endpoint, part, name)
-        known_us = part.at_us if part.known_us is None else part.known_us
-        columns = [endpoint, part.port, part.at_us, part.index, part.flag]
-        if self._until_us is not None and len(known_us) and int(known_us.max()) > self._until_us:
-            then = known_us <= self._until_us
-            columns = [column[then] for column in columns]
-            known_us = known_us[then]
-        return ReadsBatch(*columns, done + part.bytes_done, known_us)
+    def _codes_of(self, serials: Sequence[str | None]) -> np.ndarray:
+        """Return the code of each serial; the same list as a part before has the same codes."""
+        for known, codes in self._lately:
+            if known is serials:
+                return codes
+        codes = np.array([self._code(serial) for serial in serials], np.int32)
+        self._lately = [*self._lately[-3:], (serials, codes)]
+        return codes
 
     def _code(self, serial: str | None) -> int:
         # A dictionary may hold a blank that no row uses.
@@ -200,27 +241,6 @@ class ReadsSource:
             else serial
         )
 
-    def _count_copies(self, endpoint: np.ndarray, part: ReadsPart, name: str) -> None:
-        """Count reads that repeat another of the same batch in endpoint, port, time and index."""
-        rows = len(endpoint)
-        if rows < 2:
-            return
-        sample = endpoint[:_UNSORTED_SAMPLE]
-        if np.count_nonzero(sample[1:] != sample[:-1]) * 4 > len(sample):
-            found = _copies_anywhere(endpoint, part)
-        else:
-            found = np.flatnonzero(part.at_us[1:] == part.at_us[:-1]) + 1
-            if found.size:
-                same = (
-                    (endpoint[found] == endpoint[found - 1])
-                    & (part.port[found] == part.port[found - 1])
-                    & (part.index[found] == part.index[found - 1])
-                )
-                found = found[same]
-        if found.size:
-            words = f"{name}: {{rows}} copying another read of the same file; a copy carries no evidence."
-            self._log.tally(words, "row", part.lines_of(found).tolist())
-
     def _say_twins(self) -> None:
         """Say which files of the folder are copies of one another; they are read all the same."""
         by_size: dict[int, list[int]] = {}
@@ -236,26 +256,35 @@ class ReadsSource:
                     seen.setdefault(mark, self._names[place])
 
 
-def _copies_anywhere(endpoint: np.ndarray, part: ReadsPart) -> np.ndarray:
-    """Return rows that repeat an earlier one, in any order of rows."""
-    # One 64-bit mix of the four figures; rows that share a mix are then compared in full.
-    mixed = part.at_us.astype(np.uint64) * np.uint64(0x9E3779B97F4A7C15)
-    mixed ^= (endpoint.astype(np.uint64) << np.uint64(20)) ^ part.port.astype(np.uint64)
-    mixed = (mixed ^ (mixed >> np.uint64(29))) * np.uint64(0xBF58476D1CE4E5B9)
-    mixed ^= part.index.astype(np.uint64) * np.uint64(0x94D049BB133111EB)
-    ordered = np.sort(mixed)
-    twice = ordered[1:][ordered[1:] == ordered[:-1]]
-    if not twice.size:
-        return twice.astype(np.int64)
-    rows = np.flatnonzero(np.isin(mixed, twice))
-    seen: set[tuple[int, int, int, int]] = set()
-    copies = []
-    for row in rows.tolist():
-        key = (int(endpoint[row]), int(part.port[row]), int(part.at_us[row]), int(part.index[row]))
-        if key in seen:
-            copies.append(row)
-        seen.add(key)
-    return np.array(copies, np.int64)
+@dataclass(slots=True)
+class _FileTaken:
+    """One file while its pieces are taken."""
+
+    name: str
+    rules: ReadsRules
+    bytes_before: int
+    rows: int = 0
+
+
+@dataclass(slots=True)
+class Piece:
+    """Some reads of a file, not yet unpacked."""
+
+    _settle: Callable[[ParquetPiece | ReadsPart | None, _FileTaken | None], LeanReads | None]
+    _work: ParquetPiece | ReadsPart | None
+    _file: _FileTaken | None
+
+    def decode(self) -> None:
+        """Unpack and check, on any thread; raises ``DialtrueError`` where the file is damaged."""
+        if isinstance(self._work, ParquetPiece):
+            self._work.decode()
+        elif self._work is not None:
+            self._work.copies = copies_in(self._work)
+
+    def settle(self) -> LeanReads | None:
+        """Return the reads, None for the end of a file; in the order of the pieces, one at a time."""
+        work, self._work = self._work, None
+        return self._settle(work, self._file)
 
 
 def _digest(path: Path) -> bytes:
@@ -264,6 +293,11 @@ def _digest(path: Path) -> bytes:
             return hashlib.file_digest(source, "sha256").digest()
     except OSError as error:
         raise FileUnreadable(file=path.name, reason=(error.strerror or str(error)).lower()) from error
+
+
+def _rows_in(path: Path, name: str) -> int:
+    with open_parquet(path, name, tuple(column.name for column in READS.columns)) as opened:
+        return int(opened.metadata.num_rows)
 
 
 def _is_parquet(path: Path) -> bool:

@@ -123,7 +123,7 @@ def _fast(
         words, flag_rows = _words(table["flag"])
         flag = np.append(flag_codes(words), np.int8(0))[flag_rows]
     else:
-        flag = np.zeros(rows, np.int8)
+        flag = np.zeros(0, np.int8)
     part = ReadsPart(serials, codes, port, at_us, table["index"].to_numpy(), flag, block.first_line, block.bytes_done)
     naive = time_kind.tz is None
     if RECEIVED in columns:

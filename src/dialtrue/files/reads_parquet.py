@@ -1,9 +1,10 @@
-"""Reads from Parquet, row group by row group, near the speed of a bare scan."""
+"""Reads from Parquet, row group by row group, each on any thread, near the speed of a bare scan."""
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -19,6 +20,7 @@ from dialtrue.files.csv_in import RawTable
 from dialtrue.files.headers import renamed_header
 from dialtrue.files.limits import MAX_ROW_GROUP_ROWS
 from dialtrue.files.parquet_in import SPOILT, broken, open_parquet, plain_column
+from dialtrue.files.reads_copies import copies_in
 from dialtrue.files.reads_part import (
     READS_BOUNDED,
     RECEIVED,
@@ -28,6 +30,7 @@ from dialtrue.files.reads_part import (
     flag_codes,
     known_times,
 )
+from dialtrue.files.reads_told import Told
 
 _KNOWN: Final = tuple(column.name for column in READS.columns)
 _SLICE_ROWS: Final = 1_000_000
@@ -35,13 +38,8 @@ MAX_GROUP_BYTES: Final = 2_000_000_000
 """Most bytes of one row group, unpacked. [bytes] Our assumption: hundreds of bytes a read is no read."""
 
 
-def rows_in(path: Path, name: str) -> int:
-    """Return the rows that a Parquet file's foot states; raises as ``open_parquet`` does."""
-    return int(open_parquet(path, name, _KNOWN).metadata.num_rows)
-
-
-def parquet_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPart]:
-    """Yield the reads of a Parquet file.
+class ParquetPieces:
+    """The row groups of one Parquet file, each to be decoded on any thread.
 
     Parameters
     ----------
@@ -54,67 +52,132 @@ def parquet_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPar
     ------
     ColumnMissing, WrongColumnType, DamagedFile, FileTooLarge, FileUnreadable
     """
-    plain = open_parquet(path, name, _KNOWN)
-    schema = plain.schema_arrow
-    renamed = renamed_header(schema.names, READS_BOUNDED, name, rules.log, row=0)
-    wanted = {column: renamed.get(column, column) for column in schema.names}
-    wanted = {column: to for column, to in wanted.items() if to in rules.needed}
-    words = []
-    for column, to in wanted.items():
-        kind = schema.field(column).type
-        kind = kind.value_type if pa.types.is_dictionary(kind) else kind
-        kind = pa.string() if pa.types.is_large_string(kind) or pa.types.is_null(kind) else kind
-        contract = READS_BOUNDED.column(to)
-        if contract is not None and not fits(kind, contract.form, to):
-            raise wrong_type(name, "reads", contract, kind)
-        if to in ("endpoint_serial", "flag"):
-            words.append(column)
-    plain.close()
-    first_row, done = 1, 0
-    for table, share in _tables(path, name, words, list(wanted)):
-        table = table.rename_columns([wanted[column] for column in table.column_names])
-        done += share
-        part = _fast(table, first_row, done, name, rules)
-        yield part if part is not None else _careful(table, first_row, done, name, rules)
-        first_row += table.num_rows
+
+    def __init__(self, path: Path, name: str, rules: ReadsRules) -> None:
+        self._path, self._name, self._rules = path, name, rules
+        with open_parquet(path, name, _KNOWN) as plain:
+            self._about, schema = plain.metadata, plain.schema_arrow
+        renamed = renamed_header(schema.names, READS_BOUNDED, name, rules.log, row=0)
+        wanted = {column: renamed.get(column, column) for column in schema.names}
+        self._wanted = {column: to for column, to in wanted.items() if to in rules.needed}
+        self._words = []
+        for column, to in self._wanted.items():
+            kind = schema.field(column).type
+            kind = kind.value_type if pa.types.is_dictionary(kind) else kind
+            kind = pa.string() if pa.types.is_large_string(kind) or pa.types.is_null(kind) else kind
+            contract = READS_BOUNDED.column(to)
+            if contract is not None and not fits(kind, contract.form, to):
+                raise wrong_type(name, "reads", contract, kind)
+            if to in ("endpoint_serial", "flag"):
+                self._words.append(column)
+        self._told = Told(self._about, schema, {to: column for column, to in self._wanted.items()}, rules)
+        self._own = threading.local()
+
+    @property
+    def span_us(self) -> tuple[int, int] | None:
+        """First and last time as the file's own statistics tell them, within bounds; None where they do not."""
+        return self._told.span_us()
+
+    @property
+    def rows(self) -> int:
+        """Rows that the file's foot states."""
+        return int(self._about.num_rows)
+
+    def __iter__(self) -> Iterator[ParquetPiece]:
+        """Yield each row group, in slices if it is very large."""
+        first_row, done = 1, 0
+        for group in range(self._about.num_row_groups):
+            about = self._about.row_group(group)
+            if about.total_byte_size > MAX_GROUP_BYTES:
+                raise FileTooLarge(file=self._name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
+            size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))
+            if about.num_rows <= MAX_ROW_GROUP_ROWS:
+                done += size
+                yield ParquetPiece(self, group, None, first_row, done)
+                first_row += about.num_rows
+                continue
+            try:
+                columns = list(self._wanted)
+                for batch in self._opened().iter_batches(_SLICE_ROWS, row_groups=[group], columns=columns):
+                    done += size * batch.num_rows // about.num_rows
+                    yield ParquetPiece(self, group, pa.Table.from_batches([batch]), first_row, done)
+                    first_row += batch.num_rows
+            except SPOILT as error:
+                raise broken(self._name, error) from error
+
+    def _opened(self) -> pq.ParquetFile:
+        """Return this thread's own reader."""
+        opened = getattr(self._own, "opened", None)
+        if opened is None:
+            opened = pq.ParquetFile(self._path, metadata=self._about, read_dictionary=self._words, pre_buffer=False)
+            self._own.opened = opened
+        return opened
+
+    def table(self, group: int, *, whole: bool) -> pa.Table:
+        """Read a row group; only what has to be decoded, unless the whole is asked for."""
+        told = () if whole else self._told.known(group)
+        columns = [column for column, to in self._wanted.items() if to not in told]
+        try:
+            return self.sound(self._opened().read_row_group(group, columns=columns, use_threads=False))
+        except SPOILT as error:
+            raise broken(self._name, error) from error
+
+    def sound(self, table: pa.Table) -> pa.Table:
+        """Check the text of a table and give its columns the contract's names."""
+        try:
+            return _sound(table).rename_columns([self._wanted[column] for column in table.column_names])
+        except SPOILT as error:
+            raise broken(self._name, error) from error
+
+    def fast(self, table: pa.Table, group: int, first_row: int, done: int) -> ReadsPart | None:
+        """Take a table as arrays; None if any cell or bound does not hold."""
+        return _fast(table, first_row, done, self._rules, self._told, group)
+
+    def careful(self, table: pa.Table, first_row: int, done: int) -> ReadsPart:
+        """Take a table cell by cell."""
+        return _careful(table, first_row, done, self._name, self._rules)
 
 
-def _tables(path: Path, name: str, words: list[str], columns: list[str]) -> Iterator[tuple[pa.Table, int]]:
-    """Yield each row group, in slices if it is very large, with its share of the file's bytes."""
-    try:
-        opened = pq.ParquetFile(path, read_dictionary=words)
-        # The next group is unpacked while this one is judged: the library does its work outside the interpreter's lock.
-        with ThreadPoolExecutor(max_workers=1) as ahead:
-            groups = iter(range(opened.metadata.num_row_groups))
-            coming = _begin(ahead, opened, next(groups, None), name, columns)
-            while coming is not None:
-                tables, size, rows = coming
-                whole = tables.result() if isinstance(tables, Future) else None
-                coming_group = next(groups, None)
-                if whole is not None:
-                    coming = _begin(ahead, opened, coming_group, name, columns)
-                    yield _sound(whole), size
-                    continue
-                for batch in tables:
-                    yield _sound(pa.Table.from_batches([batch])), size * batch.num_rows // rows
-                coming = _begin(ahead, opened, coming_group, name, columns)
-    except SPOILT as error:
-        raise broken(name, error) from error
+@dataclass(slots=True)
+class ParquetPiece:
+    """One row group, or a slice of a very large one."""
 
+    file: ParquetPieces
+    group: int
+    table: pa.Table | None
+    first_row: int
+    bytes_done: int
+    part: ReadsPart | None = None
 
-def _begin(
-    ahead: ThreadPoolExecutor, opened: pq.ParquetFile, group: int | None, name: str, columns: list[str]
-) -> tuple[Future[pa.Table] | Iterator[pa.RecordBatch], int, int] | None:
-    """Begin to read a row group, or to slice a very large one; return it with its bytes and rows."""
-    if group is None:
-        return None
-    about = opened.metadata.row_group(group)
-    if about.total_byte_size > MAX_GROUP_BYTES:
-        raise FileTooLarge(file=name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
-    size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))
-    if about.num_rows > MAX_ROW_GROUP_ROWS:
-        return opened.iter_batches(batch_size=_SLICE_ROWS, row_groups=[group], columns=columns), size, about.num_rows
-    return ahead.submit(opened.read_row_group, group, columns=columns), size, about.num_rows
+    def decode(self) -> None:
+        """Unpack and check; on any thread."""
+        sliced = self.table
+        table = self.file.table(self.group, whole=False) if sliced is None else self.file.sound(sliced)
+        self.part = self.file.fast(table, self.group, self.first_row, self.bytes_done)
+        if self.part is not None and not self.part.naive:
+            self.part.copies = copies_in(self.part)
+            self.table = None
+
+    def settle(self, rules: ReadsRules, name: str) -> ReadsPart:
+        """Finish what touches the log and the zone; in the order of the file, one at a time."""
+        part = self.part
+        if part is not None and part.naive:
+            part = self._through_zone(part, rules, name)
+        if part is None:
+            table = self.file.table(self.group, whole=True) if self.table is None else self.file.sound(self.table)
+            part = self.file.careful(table, self.first_row, self.bytes_done)
+        if part.copies is None:
+            part.copies = copies_in(part)
+        return part
+
+    def _through_zone(self, part: ReadsPart, rules: ReadsRules, name: str) -> ReadsPart | None:
+        if not rules.within_any_zone(part):
+            return None
+        ports = part.ports(np.arange(len(part.at_us)))
+        series = part.serial_codes.astype(np.int64) * 128 + ports
+        part.at_us = rules.to_utc(part.at_us, series, self.first_row, name)
+        part.naive = False
+        return part if rules.holds(part) else None
 
 
 def _sound(table: pa.Table) -> pa.Table:
@@ -128,7 +191,9 @@ def _sound(table: pa.Table) -> pa.Table:
     return table
 
 
-def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: ReadsRules) -> ReadsPart | None:
+def _fast(
+    table: pa.Table, first_row: int, bytes_done: int, rules: ReadsRules, told: Told, group: int
+) -> ReadsPart | None:
     """Take a row group as arrays; None if any cell or bound does not hold."""
     names = table.column_names
     rows = table.num_rows
@@ -144,7 +209,7 @@ def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: Re
         narrow = none.astype(np.int32)
         return ReadsPart([], narrow, narrow, none, none, none.astype(np.int8), first_row, bytes_done)
     serials, codes = _words(table["endpoint_serial"])
-    port = np.ones(rows, np.int32)
+    port = np.array([told.port(group)], np.int32)
     if "port" in names:
         written = table["port"].fill_null(1) if table["port"].null_count else table["port"]
         port = written.to_numpy()
@@ -156,7 +221,7 @@ def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: Re
     at_us = _micros(at)
     if at_us is None:
         return None
-    flag = np.zeros(rows, np.int8)
+    flag = np.zeros(0, np.int8)
     if "flag" in names and table["flag"].null_count < rows:
         if not pa.types.is_dictionary(table["flag"].type):
             return None
@@ -170,9 +235,9 @@ def _fast(table: pa.Table, first_row: int, bytes_done: int, name: str, rules: Re
         if part.known_us is None:
             return None
     if at.type.tz is None:
-        if not rules.within_any_zone(part):
-            return None
-        part.at_us = rules.to_utc(at_us, codes.astype(np.int64) * 128 + port, first_row, name)
+        part.naive = True
+        return part
+    part.bounded = told.bounded(group)
     return part if rules.holds(part) else None
 
 

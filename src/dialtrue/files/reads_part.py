@@ -39,8 +39,10 @@ _ROUNDED: Final = re.compile(ROUNDED_SERIAL)
 class ReadsPart:
     """Checked reads of one block or row group. ``lines`` is the line of the first row, or the line of each row.
 
-    ``known_us`` is when each read was known: when it arrived if that is written, else when it was latched. It is None
-    where nobody asked or the file does not say.
+    ``port`` is one figure for all rows or one each; ``flag`` is empty where all are blank. ``known_us`` is when each
+    read was known: when it arrived if that is written, else when it was latched. It is None where nobody asked or the
+    file does not say. ``bounded`` tells that the file's own statistics place times and counts within bounds; ``naive``
+    that the times have yet to go through the programme's zone; ``copies`` are rows that repeat another.
     """
 
     serials: Sequence[str | None]
@@ -52,6 +54,13 @@ class ReadsPart:
     lines: int | np.ndarray
     bytes_done: int
     known_us: np.ndarray | None = None
+    bounded: bool = False
+    naive: bool = False
+    copies: np.ndarray | None = None
+
+    def ports(self, rows: np.ndarray) -> np.ndarray:
+        """Return the port of each of ``rows``."""
+        return self.port[rows] if len(self.port) == len(self.at_us) else np.repeat(self.port, len(rows))
 
     def lines_of(self, rows: np.ndarray) -> np.ndarray:
         """Return the file's line of each of ``rows``."""
@@ -74,10 +83,9 @@ class ReadsRules:
     def __post_init__(self) -> None:
         self.low_us, self.high_us = time_bounds("reads", self.at)
 
-    def begin_file(self) -> None:
-        """Forget what was settled of the file before."""
-        self.order = FoldOrder()
-        self.dates = None
+    def for_file(self) -> ReadsRules:
+        """Return the same rules with nothing settled yet of what each file settles for itself."""
+        return replace(self, order=FoldOrder(), dates=None)
 
     @property
     def needed(self) -> tuple[str, ...]:
@@ -89,18 +97,23 @@ class ReadsRules:
         if not len(part.index):
             return True
         return (
-            int(part.at_us.min()) >= self.low_us
-            and int(part.at_us.max()) <= self.high_us
-            and int(part.index.min()) >= 0
-            and int(part.index.max()) <= MAX_INDEX
+            (part.bounded or self._times_and_counts_hold(part))
             and int(part.port.min()) >= 1
             and int(part.port.max()) <= 99
-            and int(part.flag.min()) >= 0
+            and (not len(part.flag) or int(part.flag.min()) >= 0)
             and all(serial is None or plain_serial(serial) for serial in part.serials)
             and (
                 part.known_us is None
                 or (int(part.known_us.min()) >= self.low_us and int(part.known_us.max()) <= self.high_us)
             )
+        )
+
+    def _times_and_counts_hold(self, part: ReadsPart) -> bool:
+        return (
+            int(part.at_us.min()) >= self.low_us
+            and int(part.at_us.max()) <= self.high_us
+            and int(part.index.min()) >= 0
+            and int(part.index.max()) <= MAX_INDEX
         )
 
     def within_any_zone(self, part: ReadsPart) -> bool:
