@@ -9,9 +9,9 @@ from numba import njit
 
 LEAST_SIDE = 4
 """Days that either side of a change must have. Our assumption."""
-HABIT_SHARE = 0.15
+HABIT_SHARE = 0.12
 """Share of sound ports whose level changes once by what season, guests or a garden do. Our assumption."""
-HABIT_NAT = 0.35
+HABIT_NAT = 0.25
 """Spread of such a change [nat]. Our assumption."""
 FLOOR_LEVEL = 0.03
 """A level of nothing counts as this share of the mean's root, a thousandth of the mean. Our assumption."""

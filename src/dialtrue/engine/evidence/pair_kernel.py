@@ -143,6 +143,22 @@ def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter):
     return r, s
 
 
+@njit(cache=True, inline="always")
+def share_density(ratio):
+    """Density of the ratio that lost or doubled pulses give.
+
+    Source: the trade's range, 0.2 to 1 for lost and 1.02 to 1.6 for doubled pulses (common
+    practice); one in ten lies beyond it (our assumption).
+    """
+    if ratio < 0.2:
+        return 0.1 / 0.18
+    if ratio < 1.0:
+        return 0.9 / 0.785
+    if ratio < 1.6:
+        return 0.9 / 0.585
+    return 0.1 / 0.35
+
+
 @njit(cache=True)
 def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, onset_l, base):
     """Log-likelihood over an unknown ratio in [low, high] after an onset, less that of a true count; and the ratio.
@@ -168,7 +184,7 @@ def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, on
         chance = 0.0 if log_scale else math.sqrt(max(abs(z) * w * share * (1.0 - share), 0.0))
         sd = math.hypot(noise_l(inside, qd, w, qe, bridge[j]), math.hypot(scatter * z, chance))
         value += pair_density(x[j] - onset_l - inside * z, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else 1.0 / (high - low)
+    density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else share_density(inside)
     occupied = min(ROOT_2PI * s * density, 1.0)
     if inside != r:
         occupied *= 0.5
