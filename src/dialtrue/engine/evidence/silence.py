@@ -4,129 +4,147 @@ from __future__ import annotations
 
 import numpy as np
 
+from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence.pauses import Pace, negative_binomial, pace_of
+from dialtrue.engine.evidence.standstill_causes import dial_meanwhile, dial_stood_too, find_standstills, weigh_causes
+from dialtrue.engine.fleet import Floats
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.scan_kernel import DAY_US
 
-HOLIDAY_SHARE = 0.06
-"""Share of ports with one long absence in a quarter year. Our assumption."""
-HOLIDAY_DAYS = 6.0
-"""Mean length beyond the first days. Our assumption."""
-
-
-def _still_logp(days, per_day):
-    """Log-probability that an occupied place shows no count for so long: thinning of visits, or a holiday."""
-    busy = np.exp(-np.minimum(0.5 * per_day, 3.0) * days)
-    away = HOLIDAY_SHARE * np.exp(-days / HOLIDAY_DAYS) + 0.002 * np.exp(-days / 40.0)
-    return np.log(np.minimum(busy + away, 1.0))
+FLAGGED_SHARE = 0.35
+"""Share of repeated indexes that the delivery marks as repeated. Our assumption."""
+CALM_SHARE, CALM_PORTS = 0.002, 20
+"""Share of reads that any delivery marks as repeated, and the ports' worth of trust in it. Our assumption."""
+STRANGE_STILL = 0.03
+"""Chance that a wrong or second register stands still for good: that of a compound's high side, say. Our assumption."""
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
     """Weigh standstills against the port's own pace (or its history, where it never moved).
 
+    A standstill that the dial shares is a matter of the pairs; without a look at the dial an empty house and a dead
+    input differ by base rates alone, and stay so.
+
     Source
     ------
-    Our assumptions, beside each constant; the tell of each cause is common practice (it catches up, it never does).
+    ``standstill_causes`` and ``pauses``; the tell of each cause (it catches up, it never does) is common practice.
     """
-    fleet, n = case.fleet, case.fleet.size
-    figures, pairs = case.scan.figures, case.pairs
-    q, w = fleet.quantum_index_l, fleet.weight_set_l
-    days = case.days
-    heard = (figures["n"] >= 3) & (days >= 2)
-    still = np.where(heard, (figures["last_us"] - figures["moved_us"]) / DAY_US, 0.0)
-    moving_days = np.maximum(days - still - figures["longest_us"] / DAY_US, 0.5)
-    own = np.abs(figures["walk"]) * q / moving_days
-    never = heard & (figures["walk"] == 0) & (figures["forward"] == 0)
-    pace = np.where(never | (own <= 0), np.where(np.isnan(fleet.use_l_day), 300.0, fleet.use_l_day), own)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        per_day = np.where(w > 0, pace / w, pace / np.maximum(q, 1e-9))
-        per_day = np.where(np.isfinite(per_day), per_day, 1.0)
-    long_still = heard & (still > np.maximum(2.0, 6 / np.maximum(per_day, 1e-3)))
-
-    # Did the dial move while the index stood still?
-    dial_after = np.full(n, np.nan)
-    for f in np.flatnonzero(long_still):
-        rows = pairs.rows_of(f)
-        rows = rows[pairs.at_us[rows] > figures["moved_us"][f] + DAY_US]
-        if len(rows):
-            dial_after[f] = pairs.dial_l[rows[-1]] - onsets.still_l[f]
-    step = 2 * fleet.quantum_dial_l + w
-    waited = np.maximum(figures["last_us"] - figures["moved_us"], 0) / DAY_US
-    dial_still = long_still & (dial_after <= np.maximum(step, 0.02 * pace * waited))
-    jump_l = figures["longest_jump"] * q
-    longest = figures["longest_us"] / DAY_US
-    gap_known = heard & (longest > np.maximum(1.2, 4 / np.maximum(per_day, 1e-3)))
-    missed_l = pace * longest
-    caught_up = gap_known & (jump_l > 0.4 * missed_l) & (jump_l > 6 * w)
-    # What the place draws in its busiest step without a standstill before it.
-    busiest_l_us = np.maximum(figures["busiest"] * q, 1e-12)
-    # A shorter standstill that ends in one impossible step is a late delivery too.
-    jump_any_l = figures["jump"] * q
-    standing = (figures["jump_to_us"] - figures["jump_from_us"]) / DAY_US
-    with np.errstate(divide="ignore", invalid="ignore"):
-        rush = jump_any_l / np.maximum(figures["jump_step_us"] / DAY_US, 1e-6) / np.maximum(pace, 1e-9)
-    surge = jump_any_l / np.maximum(figures["jump_step_us"], 1) / busiest_l_us
-    burst = heard & (standing > 0.3) & (jump_any_l > 0.4 * pace * standing) & (surge > 2.0) & (jump_any_l > 8 * w)
-    late = caught_up & (rush > 4) & ((surge > 1.2) | (rush > 40)) | burst
-    # A garden on a timer stands still most of the week and draws at once: its pauses are its habit.
-    habit = (figures["frozen_us"] - figures["longest_us"]) / DAY_US > 0.5 * np.maximum(days - longest, 0.5)
-    # One pause far beyond the others is none of the habit (coarse pulses pause most of the day too).
-    others = (figures["frozen_us"] - figures["longest_us"]) / DAY_US / np.maximum(figures["freezes"] - 1, 1)
-    habit &= longest < 6 * others
-    late &= ~habit
-    resumed = gap_known & ~late & ~habit
-    many = heard & (figures["freezes"] >= 4) & (figures["frozen_us"] / DAY_US > 0.15 * days) & (per_day > 8) & ~habit
+    figures, n = case.scan.figures, case.fleet.size
+    pace, stills = pace_of(case), find_standstills(case)
+    causes = weigh_causes(case, onsets, stills, pace)
+    caught = stills.known & (causes.catch_up > 2.0)
+    any_caught = caught.any(axis=1)
+    longest = np.where(stills.known[:, 0], stills.length[:, 0], 0.0)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
-            "still_at_end_days": round(float(still[row]), 2), "longest_still_days": round(float(longest[row]), 2),
-            "expected_pulses_a_day": round(float(per_day[row]), 2),
+            "still_at_end_days": round(float(stills.open_days[row]), 2),
+            "longest_still_days": round(float(longest[row]), 2),
+            "expected_pulses_a_day": round(float(pace.per_day[row]), 2),
         }  # fmt: skip
-        if never[row]:
+        if stills.never[row]:
             return "The index has never moved since the fitting.", said
-        if late[row]:
-            said["catch_up_l"] = round(float(max(jump_l[row], jump_any_l[row])), 1)
+        if any_caught[row]:
+            which = int(np.argmax(np.where(caught[row], causes.catch_up[row], -np.inf)))
+            said["catch_up_l"] = round(float(stills.pulses[row, which] * case.fleet.weight_set_l[row]), 1)
+            said["stood_still_days"] = round(float(stills.length[row, which]), 2)
             return "The index stood still, then caught up in one step.", said
-        if long_still[row]:
-            if np.isfinite(dial_after[row]):
-                said["dial_moved_meanwhile_l"] = round(float(dial_after[row]), 1)
+        if causes.by_onset["dead_input"][row].max() > 1.0:
             return "The index has stopped and has not resumed.", said
-        if resumed[row] or many[row]:
+        if causes.by_onset["intermittent"][row].max() > 1.0:
             return "The index stood still and went on without catching up.", said
         return "No standstill longer than this place's own pauses.", said
 
     block = Block.blank("standstill", n, says)
-    quiet = _still_logp(still, per_day)
-    stopped = ("dead_input", "vacant")
-    block.add_all_but(stopped, long_still, quiet)
-    block.add("dead_input", long_still, np.where(never, np.log(0.35), np.log(0.4)))
-    idle = never & (days > 14) & ~long_still
-    block.add("vacant", idle, 2.5)
-    block.add("sound", idle, -2.5)
-    # An empty house at the very day of the fitting is rarer than one that empties later.
-    block.add("vacant", long_still, np.where(never, np.log(0.15), np.log(0.3)))
-    block.add("dead_input", dial_still, -5.0)
-    block.add("dead_input", heard & ~long_still, np.where(resumed, -4.0, -9.0))
-    block.add("vacant", heard & ~long_still & (per_day * days > 3), np.where(resumed, -4.0, -9.0))
-    block.add(("stale_index",), long_still, np.maximum(-1.5 - quiet, -1.0))
-    block.add("steady_counts", long_still, -3.0)
-    block.add("customer_leak", long_still, -4.0)
-    moved_us = np.where(never, np.minimum(fleet.fit_us, figures["first_us"]), figures["moved_us"])
-    for code in stopped:
-        block.since_us[:, COLUMN[code]] = np.where(long_still, moved_us, 0)
-    strength = -np.clip(1.5 + 3.0 * np.log(np.maximum(surge, 1.0)), 1.5, 9.0)
-    block.add_all_but(("stale_index", "duplicate_serial"), late, strength)
-    block.add("stale_index", late, np.log(0.6))
-    block.add("stale_index", heard & ~late & ~long_still, np.log(0.06))
-    began = np.where(burst & ~caught_up, figures["jump_from_us"], figures["longest_from_us"])
-    block.since_us[:, COLUMN["stale_index"]] = np.where(late, began, 0)
-    pause = _still_logp(longest, per_day)
-    block.add_all_but(("intermittent", "vacant", "dead_input", "use_change", "stale_index"), resumed, pause)
-    block.add("use_change", resumed, np.maximum(pause, np.log(0.05)))
-    block.add("intermittent", resumed, np.where(many, np.log(0.35), np.log(0.2)))
-    block.add("intermittent", heard & ~resumed & ~many, np.log(0.15))
-    block.add("intermittent", many & ~resumed, np.log(0.4))
-    block.since_us[:, COLUMN["intermittent"]] = np.where(resumed, figures["longest_from_us"], 0)
+    stood = dial_stood_too(*dial_meanwhile(case, onsets), case, pace)
+    dead = causes.by_onset["dead_input"] + stood[:, None]
+    stale = np.logaddexp(
+        causes.by_onset["stale_index"] + np.log(1 - FLAGGED_SHARE),
+        (np.log(FLAGGED_SHARE) + marks_gain(case, pace))[:, None],
+    )
+    for code, value in {**causes.by_onset, "dead_input": dead, "stale_index": stale}.items():
+        block.at_onset[code] = value.astype(np.float32)
+    # A register of another kind or of nobody may stand still for good; a leak or a hum may not.
+    stopped = causes.by_onset["dead_input"].max(axis=1)
+    still = stopped > 2.0
+    strange = np.clip(np.log(STRANGE_STILL) + stopped, 0.0, 10.0)
+    block.add(("crossed", "ports_swapped", "duplicate_serial"), still & stills.never, strange)
+    ended = np.where(stills.known, stills.from_us, 0)
+    first_caught = np.where(caught, stills.from_us, np.iinfo(np.int64).max).min(axis=1)
+    first_pause = np.where(stills.known, stills.from_us, np.iinfo(np.int64).max).min(axis=1)
+    begin = np.minimum(case.fleet.fit_us, figures["first_us"])
+    moved = np.where(stills.never, begin, figures["moved_us"])
+    block.since_us[:, COLUMN["dead_input"]] = np.where(still, moved, 0)
+    block.since_us[:, COLUMN["vacant"]] = np.where(still, moved, np.where(longest > 5, ended[:, 0], 0))
+    block.since_us[:, COLUMN["stale_index"]] = np.where(any_caught, first_caught, 0)
+    block.since_us[:, COLUMN["intermittent"]] = np.where(stills.known.any(axis=1), first_pause, 0)
     return block
+
+
+def marks_gain(case: Case, pace: Pace) -> Floats:
+    """Return how much the reads marked as repeated speak for a stale index, against the town's own share of them [nat].
+
+    Such reads are passed over by the scan, so their standstill is none of its own: the mark is the evidence.
+
+    Source
+    ------
+    Gamma-Poisson about the fleet's trimmed mean for a sound port; for a stale one some days' worth of reads, any number
+    up to half of them equally likely (our assumption).
+    """
+    repeated = case.scan.figures["repeated"].astype(float)
+    total = case.scan.figures["n"] + repeated
+    share = repeated / np.maximum(total, 1.0)
+    calm = np.sort(share)[: int(0.97 * len(share))]
+    town = float((calm.sum() + CALM_PORTS * CALM_SHARE) / (len(calm) + CALM_PORTS))
+    usual = negative_binomial(repeated, np.maximum(town * total, 0.05), np.full(len(share), 1.5))
+    most = np.maximum(total / 2, 4.0)
+    least = np.minimum(np.maximum(1.2 / np.maximum(pace.step_days, 1e-3), 2.0), most / 2)
+    held = np.where((repeated >= least) & (repeated <= most), -np.log(most - least + 1), -6.0 - np.log(most))
+    return np.clip(held - usual, -8.0, 8.0)
+
+
+def picture(case: Case, row: int) -> EvidencePicture | None:
+    """Return the index over time with its longest standstills marked, None where nothing was heard.
+
+    Parameters
+    ----------
+    case : Case
+    row : int
+        The fitting's row.
+
+    Returns
+    -------
+    EvidencePicture or None
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    The figures of ``weigh``.
+    """
+    walk = case.scan.day_walk[row] * case.fleet.quantum_index_l[row]
+    seen = np.flatnonzero(~np.isnan(walk))
+    if not len(seen):
+        return None
+    stills = find_standstills(case)
+    marks = [
+        Mark(f"{stills.length[row, k]:.1f} days still", "band", "limit", *moments(
+            (int(stills.from_us[row, k]), int(stills.from_us[row, k] + stills.length[row, k] * DAY_US))))
+        for k in range(stills.length.shape[1]) if stills.known[row, k]
+    ]  # fmt: skip
+    figures = case.scan.figures
+    if stills.open_known[row]:
+        marks.append(Mark("still", "band", "limit", *moments((figures["moved_us"][row], figures["last_us"][row]))))
+    longest = max(float(stills.length[row].max()), float(stills.open_days[row]))
+    caption = (
+        f"The longest standstill lasts {longest:.1f} days; a pulse is expected every "
+        f"{1 / max(pace_of(case).per_day[row], 1e-6):.2f} days while the place is in use."
+    )
+    when = moments(int(case.scan.calendar.start_us + (day + 1) * DAY_US) for day in seen)
+    line = Series("index since the first read", "L", when, tuple(float(v) for v in walk[seen]))
+    return EvidencePicture("Standstills", "line", (line,), caption, marks=tuple(marks), zero=True)
