@@ -49,7 +49,7 @@ def log_first_draw(pulses: Floats, step_days: Floats, case: Case, pace: Pace) ->
 
 
 def log_all_at_once(pulses: Floats, pause_days: Floats, step_days: Floats, pace: Pace) -> Floats:
-    """Return the log-probability of the step that ended each standstill, were it all that passed meanwhile; (n, m) [nat].
+    """Return the log-probability of the step that ended each standstill, were it all that passed; (n, m) [nat].
 
     Source
     ------

@@ -126,8 +126,8 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     lasting = stills.open_days
     own_open = pauses.no_pulse(lasting, pace)
     away = pauses.absent_longer(lasting) * gap
-    sound_open = np.where(stills.never, pauses.no_pulse(pace.days, pace) + NEVER_STARTED_EMPTY * np.exp(-pace.days / 20.0),
-                          own_open + away) + 1e-9  # fmt: skip
+    idle = pauses.no_pulse(pace.days, pace) + NEVER_STARTED_EMPTY * np.exp(-pace.days / 20.0)
+    sound_open = np.where(stills.never, idle, own_open + away) + 1e-9
 
     span_of = onsets.span_of(stills.from_us)
     moved_us = case.scan.figures["moved_us"]
