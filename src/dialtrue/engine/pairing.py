@@ -221,9 +221,9 @@ def start_against_looks(
         wrong = _short_way(fleet.start_count * q - fleet.dial_fit_l, modulus)
         open_to = (fleet.start_count >= 0) & (modulus > 0) & (np.abs(wrong) > 0.5 * (qd + q))
     f = pairs.fitting
-    seen = (pairs.usable == 1) & (pairs.index_count >= 0) & open_to[f]
+    seen = (pairs.usable == 1) & (pairs.start_broken[f] == 0) & open_to[f]
     with np.errstate(divide="ignore", invalid="ignore"):
-        apart = _short_way(pairs.index_count * q[f] - dial_raw_l, modulus[f])
+        apart = _short_way(fleet.start_count[f] * q[f] + pairs.index_l - dial_raw_l, modulus[f])
         variance = (qd[f] ** 2 + w[f] ** 2 + q[f] ** 2) / 6 + pairs.bridge_l**2
         misread = pairs.misread / (20.0 * np.sqrt(variance))
         right = np.exp(-0.5 * apart**2 / variance) / np.sqrt(2 * np.pi * variance)

@@ -1,4 +1,4 @@
-"""Evidence of what is possible: flow above the meter's most, an index that falls, turns early, or jumps about."""
+"""Evidence of what is possible: a first read, falls and turns of the index, and flow above the meter's most."""
 
 from __future__ import annotations
 
@@ -6,75 +6,86 @@ import numpy as np
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
-from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence import falls
+from dialtrue.engine.evidence.frame import FLOOR, Block, Case
+from dialtrue.engine.fleet import Floats
+from dialtrue.engine.scan_kernel import DAY_US
 
-BINARY_TURNS = (65_536, 1_048_576, 16_777_216)
-"""Counters of 16, 20 and 24 bits. Source: powers of two; that such counters are met is common practice, no source."""
+WIDEST_COUNTS = 1e9
+"""Counts an index may hold where neither its digits nor the dial's are known. Our assumption."""
+UNKNOWN_USE_L_DAY = 500.0
+"""Use where nothing is known of a place. Our assumption. [L/day]"""
+CAUSE_OF = {
+    "digit_slip": falls.DIGITS, "index_reset": falls.RESET, "duplicate_serial": falls.TWO_COURSES,
+    "meter_reversed": falls.REVERSED, "not_listed": falls.NOISE, "start_slip": falls.START,
+    "weight_decade": falls.DECADE,
+}  # fmt: skip
 
 
-def _turn_of_fall(before: float, after: float, capacity: float, most: float) -> float:
-    """Return the smaller modulus that a fall is one turn of, or 0. ``most`` bounds the counts in the step."""
-    fall = before - after
-    turns = [10.0**k for k in range(2, 16)] + [float(turn) for turn in BINARY_TURNS]
-    for modulus in turns:
-        if (capacity and modulus >= capacity) or before >= modulus:
-            continue
-        if 0 <= modulus - fall <= most and after <= most:
-            return modulus
-    return 0.0
+def capacity_counts(case: Case) -> Floats:
+    """Return what the index may hold by the record, else what the dial holds, in counts. [count, > 0]"""
+    fleet = case.fleet
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dial = np.floor(fleet.capacity_dial_l / fleet.quantum_index_l)
+    known = np.where(fleet.capacity_counts > 0, fleet.capacity_counts.astype(float), dial)
+    return np.where(np.isfinite(known) & (known >= 1000), known, WIDEST_COUNTS)
+
+
+def grain_counts(case: Case) -> Floats:
+    """Return the pulse weight in counts, at least one. [count]"""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        grain = case.fleet.weight_set_l / case.fleet.quantum_index_l
+    return np.where(np.isfinite(grain), np.maximum(grain, 1.0), 1.0)
+
+
+def expected_first_counts(case: Case) -> Floats:
+    """Return the counts due between the fitting and the first read. [count, > 0]"""
+    fleet, figures = case.fleet, case.scan.figures
+    use = np.where(fleet.use_l_day > 0, fleet.use_l_day, UNKNOWN_USE_L_DAY)
+    days = np.maximum((figures["first_us"] - fleet.fit_us) / DAY_US, 0.02)
+    return use * days / fleet.quantum_index_l + grain_counts(case)
+
+
+def _pace(case: Case) -> Floats:
+    """Return the counts a day that the index goes forward by; use before where leaps spoil that. [count/day, > 0]"""
+    fleet, figures = case.fleet, case.scan.figures
+    own = (figures["walk"] - figures["back_total"]) / case.days
+    use = np.where(fleet.use_l_day > 0, fleet.use_l_day, UNKNOWN_USE_L_DAY) / fleet.quantum_index_l
+    spoilt = ((figures["over"] > 0) & (own > 3 * use)) | (own <= 0)
+    return np.maximum(np.where(spoilt, use, own), 0.05)
 
 
 def weigh(case: Case) -> Block:
-    """Weigh falls of the index and flows above the meter's most.
+    """Weigh the first read, falls of the index and flows above the meter's most.
 
     Source
     ------
-    Flow limits by size: ``US-FLOW-LIMITS``, ``OIML-R49``. Shares are our assumption.
+    Flow limits by size: ``US-FLOW-LIMITS``, ``OIML-R49``. Densities in ``falls``; shares are our assumption.
     """
     fleet, scan, n = case.fleet, case.scan, case.fleet.size
     figures = scan.figures
     q = fleet.quantum_index_l
     backs, over = figures["backs"], figures["over"]
-    kind = np.zeros(n, np.int8)
-    modulus, fell_at, size = np.zeros(n), np.zeros(n, np.int64), np.zeros(n)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        grain = np.where(np.isfinite(fleet.weight_set_l / q), fleet.weight_set_l / q, 1.0)
-    mostly_back = backs > 0.8 * (backs + figures["forward"])
-    small = np.abs(figures["back_total"]) <= 2 * grain * np.maximum(backs, 1) + 2
-    for f in np.flatnonzero(backs > 0):
-        step_s = figures["step_us_total"][f] / max(int(figures["n"][f]) - 1, 1) / 1e6
-        gentle = (
-            -figures["back_total"][f] / backs[f] * q[f]
-            <= 0.5 * fleet.flow_limit_l_s[f] * step_s + 2 * fleet.weight_set_l[f]
-        )
-        if backs[f] >= 5 and (mostly_back[f] or (gentle and not small[f])):
-            # Falls of the size of a draw, many of them: the count runs the wrong way.
-            kind[f] = 5
-            continue
-        if backs[f] > 8 and not small[f]:
-            kind[f] = 4
-            continue
-        for e in range(min(int(backs[f]), scan.back.shape[1])):
-            from_us, to_us, before, after = (int(v) for v in scan.back[f, e])
-            span = max(to_us - from_us, 1)
-            burst = max(float(figures["fastest"][f]), fleet.flow_limit_l_s[f] / q[f] / 1e6 if q[f] > 0 else 0.0)
-            turn = _turn_of_fall(before, after, float(fleet.capacity_counts[f]), 1.5 * burst * span + 3 * grain[f] + 2)
-            if turn:
-                kind[f], modulus[f], fell_at[f] = 1, turn, to_us
-                break
-            fall = before - after
-            if fall > size[f] and fall > 2 * grain[f] + 2:
-                close = 1.5 * burst * span + 3 * grain[f] + 2
-                to_start = abs(after - int(fleet.start_count[f])) <= close
-                kind[f] = 2 if to_start or after <= close else 3
-                size[f], fell_at[f] = fall, to_us
-    # Turns by the dozen, each after a leap, are two courses under one serial.
-    kind[(figures["rolls"] > 3) & (over >= figures["rolls"]) & (kind == 0)] = 4
+    cause = np.zeros((n, falls.CAUSES))
+    modulus = np.zeros(n)
+    fell = backs > 0
+    falls.weigh_all(
+        figures["first_count"].astype(float), expected_first_counts(case), fleet.start_count.astype(float),
+        figures["last_count"].astype(float), figures["last_us"], capacity_counts(case), grain_counts(case), _pace(case),
+        scan.back, backs, figures["back_total"].astype(float), over, figures["walk"].astype(float), scan.day_walk,
+        scan.calendar.start_us, figures["n"] > 0, cause, modulus,
+    )  # fmt: skip
+    cause = np.maximum(cause - cause.max(axis=1, keepdims=True), 1.5 * FLOOR)
+    deepest = np.argmax(scan.back[:, :, 2] - scan.back[:, :, 3], axis=1)
+    row = np.arange(n)
+    size = (scan.back[row, deepest, 2] - scan.back[row, deepest, 3]).astype(float)
+    fell_at = np.where(fell, scan.back[row, deepest, 1], 0)
     beyond = figures["beyond"] > 0
     over_share = over / np.maximum(figures["forward"], 1)
     much_over = (over >= 4) & (over_share > 0.02)
     some_over = (over > 0) & ~much_over
     clash = figures["clashes"] > 2
+    broken = case.pairs.start_broken == 1
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
@@ -82,45 +93,43 @@ def weigh(case: Case) -> Block:
             "worst_share_of_limit": round(float(figures["over_worst"][row]), 2),
             "rollovers": int(figures["rolls"][row]),
         }  # fmt: skip
+        if broken[row]:
+            said |= {"start_count": int(fleet.start_count[row]), "first_count": int(figures["first_count"][row])}
         if beyond[row]:
             said["reads_beyond_recorded_digits"] = int(figures["beyond"][row])
             return "The index shows more digits than the record says it has.", said
-        if kind[row] == 1:
+        best = int(np.argmax(cause[row]))
+        if best == falls.DIGITS and modulus[row]:
             said["turns_at_counts"] = int(modulus[row])
-            return "The index turned over before its recorded capacity.", said
-        if kind[row] in (2, 3):
+            if backs[row]:
+                return "The index turned over before its recorded capacity.", said
+            return "The first read is the keyed start without its top digits.", said
+        if backs[row]:
             said["fell_by_counts"] = int(size[row])
-            to = "its start or to zero" if kind[row] == 2 else "an earlier value"
-            return f"The index fell back to {to}.", said
-        if kind[row] == 4 or clash[row]:
-            return "The index jumps between two courses.", said
-        if kind[row] == 5:
-            return "The index falls as a rule.", said
+            if best == falls.RESET:
+                return "The index fell back to its start, to nothing or to an earlier value.", said
+            if best == falls.TWO_COURSES or clash[row]:
+                return "The index jumps between two courses.", said
+            if best == falls.REVERSED:
+                return "The index falls as a rule.", said
+            if best == falls.SOUND:
+                return "One read stands alone between reads that agree with each other.", said
+            return "The index fell, and no turn, reset or second course explains it.", said
+        if broken[row]:
+            return "The first read cannot be reached from the keyed start.", said
         if much_over[row]:
             return "The index implies more flow than the meter can pass.", said
         return "Every step is a possible flow.", said
 
     block = Block.blank("possibility", n, says)
-    none = kind == 0
-    block.add("digit_slip", none & ~beyond, np.log(0.1))
-    block.add("index_reset", none, np.log(0.03))
-    block.add("meter_reversed", none, np.log(0.45))
-    block.add("duplicate_serial", none & ~clash, np.log(0.6))
-    block.add_all_but(("digit_slip",), kind == 1, -11.0)
-    block.add("digit_slip", kind == 1, np.log(0.6))
-    block.parameter[:, COLUMN["digit_slip"]] = np.where(kind == 1, modulus * q, np.nan)
-    block.add_all_but(("index_reset", "duplicate_serial", "not_listed", "digit_slip"), kind == 2, -9.0)
-    block.add("index_reset", kind == 2, np.log(0.6))
-    block.add_all_but(("index_reset", "duplicate_serial", "not_listed", "digit_slip"), kind == 3, -8.0)
-    block.add("index_reset", kind == 3, np.log(0.35))
-    block.add("digit_slip", (kind == 2) | (kind == 3), np.log(0.004))
-    block.add("duplicate_serial", (kind == 2) | (kind == 3), np.log(0.02))
-    block.add("not_listed", (kind == 2) | (kind == 3), np.log(0.02))
-    reset = (kind == 2) | (kind == 3)
-    block.parameter[:, COLUMN["index_reset"]] = np.where(reset, -size * q, np.nan)
-    block.since_us[:, COLUMN["index_reset"]] = np.where(reset, fell_at, 0)
-    block.add_all_but(("duplicate_serial",), (kind == 4) | clash, -7.0)
-    block.add_all_but(("meter_reversed", "duplicate_serial"), kind == 5, -12.0)
+    block.loglik[:] = cause[:, falls.SOUND : falls.SOUND + 1]
+    for code, which in CAUSE_OF.items():
+        block.loglik[:, COLUMN[code]] = cause[:, which]
+    block.parameter[:, COLUMN["digit_slip"]] = np.where(modulus > 0, modulus * q, np.nan)
+    block.parameter[:, COLUMN["index_reset"]] = np.where(fell, -size * q, np.nan)
+    block.since_us[:, COLUMN["index_reset"]] = fell_at
+    block.since_us[:, COLUMN["meter_reversed"]] = np.where(fell, scan.back[:, 0, 0], 0)
+    block.add_all_but(("duplicate_serial",), clash, -7.0)
     block.add_all_but(("digit_slip",), beyond, -8.0)
     # Flow above the meter's most is no water of this meter: a setting, electricity, or another meter's pulses.
     loud = ("weight_decade", "unit_slip", "steady_counts", "duplicate_serial")
@@ -130,5 +139,6 @@ def weigh(case: Case) -> Block:
         ("crossed", "ports_swapped", "double_count", "extra_counts", "wet_counts", "stale_index"), much_over, -2.5
     )
     block.add(("not_listed",), much_over, -2.0)
-    block.add_all_but((*loud, "stale_index", "clock_shift", "double_count", "crossed", "not_listed"), some_over, -2.0)
+    block.add_all_but((*loud, "stale_index", "clock_shift", "double_count", "crossed", "not_listed", "digit_slip",
+                       "index_reset", "meter_reversed"), some_over & ~fell, -2.0)  # fmt: skip
     return block

@@ -7,10 +7,21 @@ import numpy as np
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence.slip_of_the_pen import KEYED, READ, slip_density
+from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.ratios import UNIT_RATIOS
+from dialtrue.engine.scan_kernel import DAY_US
 
 RECORD_WRONG = 0.003
 """Share of records that disagree though the port counts true. Our assumption; a survey finds 2 to 5 % of any kind."""
+DIAL_MISREAD = 0.005
+"""Share of dial texts at the fitting that are wrong. Our assumption, one slip in two hundred careful readings."""
+START_SEEN = 0.8
+"""Share of wrong starts that the record shows; the rest was read wrong and keyed as read. Our assumption."""
+CLONED = 0.08
+"""Share of wrong starts that are the last job's, left in the programmer. Our assumption."""
+CLONE_DAYS = 4.0
+MOST_NAT = 12.0
 REPEAT_ROUNDING = 1e-6
 
 
@@ -23,6 +34,46 @@ def start_offset_counts(case: Case) -> np.ndarray:
         wanted = np.where(np.isfinite(capacity), np.mod(wanted, np.where(np.isfinite(capacity), capacity, 1)), wanted)
         offset = fleet.start_count - wanted
     return np.where(fleet.start_count >= 0, offset, np.nan)
+
+
+def same_start_before(start_count: Ints, fit_us: Ints) -> np.ndarray:
+    """Mark fittings whose keyed start is one that a fitting of the days before had too; bool (n,).
+
+    A start that repeats to the last figure was left in the programmer from the last job.
+    """
+    n = len(start_count)
+    order = np.lexsort((fit_us, start_count))
+    again = np.zeros(n, bool)
+    if n > 1:
+        a, b = order[:-1], order[1:]
+        close = (fit_us[b] - fit_us[a] > 0) & (fit_us[b] - fit_us[a] <= CLONE_DAYS * DAY_US)
+        again[b] = close & (start_count[a] == start_count[b]) & (start_count[b] > 99)
+    return again
+
+
+def start_log_odds(case: Case, offset: Floats, off: np.ndarray, cloned: np.ndarray) -> Floats:
+    """Return log odds that the start was keyed wrong against that the dial was read wrong, given one of them [nat].
+
+    Zero where the two agree. Both are asked how likely such a slip is from the other text's value.
+    """
+    fleet = case.fleet
+    q, qd = fleet.quantum_index_l, fleet.quantum_dial_l
+    with np.errstate(divide="ignore", invalid="ignore"):
+        start = fleet.start_count.astype(float)
+        wanted = start - np.where(np.isfinite(offset), offset, 0.0)
+        step = np.where(np.isfinite(qd / q), np.maximum(qd / q, 1.0), 1.0)
+        places = np.where(fleet.capacity_counts > 0, np.log10(np.maximum(fleet.capacity_counts, 10)), 6.0)
+        keyed = slip_density(start, wanted, KEYED, tolerance=step - 1, figures=np.round(places))
+        keyed = np.where(cloned, (1 - CLONED) * keyed + CLONED, (1 - CLONED) * keyed)
+        # The dial in its own figures, and what it should have shown if the start is right; one figure of it is worth
+        # ``step`` counts of the index.
+        text = np.round(fleet.dial_fit_l / qd)
+        shown = np.floor(start * q / qd + REPEAT_ROUNDING)
+        slack = np.where(np.abs(qd / q - np.round(qd / q)) < 1e-6, 0.0, 1.0)
+        wheels = np.nan_to_num(np.round(np.log10(fleet.capacity_dial_l / qd)), nan=6.0, posinf=6.0, neginf=6.0)
+        read = slip_density(text, shown, READ, tolerance=slack, figures=wheels) / step
+    odds = np.log(np.maximum(keyed, 1e-14)) - np.log(np.maximum(np.where(np.isfinite(read), read, 1e-14), 1e-14))
+    return np.where(off, np.clip(odds, -MOST_NAT, MOST_NAT), 0.0)
 
 
 def weigh(case: Case) -> Block:
@@ -38,7 +89,11 @@ def weigh(case: Case) -> Block:
     unit = known & ~tenfold & (nearest < 1e-4)
     other = known & ~tenfold & ~unit & (np.abs(np.where(known, ratio, 1.0) - 1) > 1e-4)
     agrees = known & ~tenfold & ~unit & ~other
-    broken = case.pairs.start_broken == 1
+    q, w = fleet.quantum_index_l, fleet.weight_set_l
+    tolerance = np.maximum(1.0, np.where(np.isfinite(w / q), w / q, 1.0)) + fleet.quantum_dial_l / q
+    off = np.isfinite(offset) & (np.abs(offset) > np.where(np.isfinite(tolerance), tolerance, 1.0))
+    near = np.isfinite(offset) & ~off
+    cloned = off & same_start_before(fleet.start_count, fleet.fit_us)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         words: list[str] = []
@@ -53,14 +108,12 @@ def weigh(case: Case) -> Block:
         if np.isfinite(offset[row]) and offset[row] != 0:
             words.append("the start index keyed is not the dial at the fitting")
             figures |= {"start_minus_dial_l": round(float(offset[row] * fleet.quantum_index_l[row]), 3)}
+        if cloned[row]:
+            words.append("the same start was keyed at the job before")
         if case.dial_doubted[row]:
             words.append("the dial text at the fitting is doubted: the keyed start agrees with every later look")
-        if broken[row]:
-            words.append("the first read cannot be reached from the keyed start")
-            figures |= {
-                "start_count": int(fleet.start_count[row]),
-                "first_count": int(case.scan.figures["first_count"][row]),
-            }
+        if case.start_confirmed_wrong[row]:
+            words.append("every later look is off by just that much")
         if case.rivals[row]:
             words.append("the same endpoint and port is recorded at another meter")
             figures["other_records"] = int(case.rivals[row])
@@ -82,45 +135,20 @@ def weigh(case: Case) -> Block:
     block.add_all_but(("lost_counts", "extra_counts", "unit_slip", "weight_decade", "not_listed"), other, wrong)
     block.parameter[tenfold | unit, :] = ratio[tenfold | unit, None]
 
-    q, w = fleet.quantum_index_l, fleet.weight_set_l
-    tolerance = np.maximum(1.0, np.where(np.isfinite(w / q), w / q, 1.0)) + fleet.quantum_dial_l / q
-    off = np.isfinite(offset) & (np.abs(offset) > np.where(np.isfinite(tolerance), tolerance, 1.0))
-    near = np.isfinite(offset) & ~off
+    settled = off & case.start_confirmed_wrong
+    # Where the looks have settled it, the shape of the slip has nothing to add.
+    odds = np.where(settled, 0.0, start_log_odds(case, offset, off, cloned))
     turn = np.zeros(n, bool)
     for places in range(3, 9):
         step = 10.0**places
         rest = np.abs(offset - np.round(offset / step) * step)
         turn |= off & (rest <= 1) & (np.abs(offset) >= step) & (fleet.start_count < step)
-    block.add_all_but(("start_slip", "digit_slip", "crossed"), off, wrong)
-    block.add("start_slip", off, np.log(0.75))
-    block.add("start_slip", near & ~broken, np.log(0.25))
-    block.add("digit_slip", off, np.where(turn, np.log(0.25), wrong))
-    block.add("crossed", off, np.log(0.03))
-    block.add_all_but(("start_slip", "digit_slip", "crossed"), off & case.start_confirmed_wrong, -6.0)
-
-    # First read out of reach of the start: the endpoint did not begin where the record says.
-    first = case.scan.figures["first_count"].astype(float)
-    start = fleet.start_count.astype(float)
-    cut = np.zeros(n, bool)
-    for step in (*(10.0**places for places in range(2, 9)), 65_536.0, 1_048_576.0, 16_777_216.0):
-        cut |= broken & (start >= step) & (np.mod(first - start, step) <= np.maximum(0.02 * step, 50)) & (first < step)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shifted = np.log10(np.maximum(first, 1) / np.maximum(start, 1))
-    scaled = broken & (np.abs(shifted - np.round(shifted)) < 0.003) & (np.round(shifted) != 0)
-    block.add_all_but(
-        ("start_slip", "digit_slip", "crossed", "duplicate_serial", "index_reset", "weight_decade", "steady_counts",
-         "not_listed"),
-        broken, np.log(0.0006),
-    )  # fmt: skip
-    block.add("start_slip", broken, np.where(cut | scaled, np.log(0.08), np.log(0.35)))
-    # Cut top digits show at once; the other signs of wrong digits need not have come yet.
-    block.add("digit_slip", broken, np.where(cut, np.log(0.4) + 2.0, np.log(0.004)))
-    block.add("crossed", broken, np.log(0.3))
-    block.add("duplicate_serial", broken, np.log(0.4))
-    block.add("steady_counts", broken, np.log(0.03))
-    block.add("index_reset", broken, np.where(first < 0.02 * np.maximum(start, 1), np.log(0.1), np.log(0.02)))
-    block.add("weight_decade", broken, np.where(scaled, np.log(0.3), np.log(0.01)))
-    block.add("not_listed", broken, np.log(0.2))
+    # Everybody else's difference is a misread dial; a wrong start is its own explanation.
+    block.add_all_but(("start_slip",), off, np.log(DIAL_MISREAD) - np.maximum(odds, 0.0))
+    block.add("start_slip", off, np.log(START_SEEN) + np.minimum(odds, 0.0))
+    block.add("start_slip", near, np.log(1 - START_SEEN))
+    block.add("digit_slip", off & turn, np.log(0.15) - np.log(DIAL_MISREAD))
+    block.add_all_but(("start_slip", "digit_slip"), settled, -6.0)
 
     claimed = case.rivals > 0
     block.add_all_but(("duplicate_serial",), claimed, np.log(1e-4))
