@@ -61,11 +61,12 @@ def true_logs(d, x, bridge, misread, slip, qd, w, qe, out):
 
 
 @njit(cache=True)
-def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base):
+def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base, floor):
     """Log-likelihood that the index runs at ``ratio`` times the dial from an onset on, less that of a true count.
 
     Pairs from ``first`` on come after the onset, at which the index stood somewhere from ``low_l`` to ``high_l``; that
-    place is averaged over. ``base`` holds the pairs' log densities under a true count.
+    place is averaged over. ``base`` holds the pairs' log densities under a true count, ``floor`` what is said if every
+    later look was misread; no less is returned.
     """
     n = d.shape[0]
     if first >= n:
@@ -74,16 +75,14 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
     c_high = (1.0 - ratio) * high_l
     if c_low > c_high:
         c_low, c_high = c_high, c_low
-    # Two looks that no onset in this span can reach, or the only one: no need for the exact figure.
+    # Where neither the first nor the last look after the onset can be reached, the rest need not be tried.
     far = 0
-    floor = 0.0
-    for j in range(first, n):
+    for j in (first, n - 1):
         sd = noise_l(ratio, qd, w, qe, bridge[j])
         res = x[j] - ratio * d[j]
         if res < c_low - 7 * sd or res > c_high + 7 * sd:
             far += 1
-        floor += math.log(misread[j] / spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    if far == n - first or far > 2 + (n - first) // 3:
+    if far == 2:
         return floor
     best = -1e300
     precision = 0.0
@@ -119,12 +118,12 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
 
 
 @njit(cache=True)
-def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter):
+def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter, attempts):
     """Ratio after an onset by least squares that distrust outliers, and its standard error; inf where unknown."""
     n = d.shape[0]
     r = np.nan
     s = np.inf
-    for attempt in range(3):
+    for attempt in range(attempts):
         top = 0.0
         bottom = 0.0
         for j in range(first, n):
@@ -160,23 +159,24 @@ def share_density(ratio):
 
 
 @njit(cache=True)
-def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, onset_l, base):
+def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, onset_l, base, attempts):
     """Log-likelihood over an unknown ratio in [low, high] after an onset, less that of a true count; and the ratio.
 
     On a plain scale the ratio is a share of pulses lost or doubled one by one and with flow, so it scatters from look
-    to look; on the log scale it is another dial's course.
+    to look; on the log scale it is another dial's course. ``attempts`` is 1 where no look stands out, 3 where some may
+    have to be distrusted.
     """
     n = d.shape[0]
     if first >= n:
         return 0.0, np.nan
-    r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, 0.0)
+    r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, 0.0, attempts)
     if not math.isfinite(s):
         return 0.0, np.nan
     inside = min(max(r, low), high)
     share = inside - math.floor(inside)
     scatter = 0.0 if log_scale else LOST_SCATTER * abs(1.0 - inside)
-    if scatter > 0.0:
-        r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter)
+    if scatter > 0.0 and attempts > 1:
+        r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter, attempts)
         inside = min(max(r, low), high)
     value = 0.0
     for j in range(first, n):
@@ -192,7 +192,7 @@ def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, on
 
 
 @njit(cache=True)
-def drift(d, x, clock, bridge, misread, qd, w, qe, top, base):
+def drift(d, x, clock, bridge, misread, qd, w, qe, top, base, attempts):
     """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
 
     ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns
@@ -200,7 +200,7 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, base):
     """
     rate = 0.0
     spread = np.inf
-    for attempt in range(3):
+    for attempt in range(attempts):
         a = 0.0
         b = 0.0
         for j in range(d.shape[0]):

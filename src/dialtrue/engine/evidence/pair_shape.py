@@ -25,6 +25,9 @@ FRESH_SHARE, FRESH_L = 0.55, 3000.0
 """Share of replaced dials that start near nothing, and what they may have run before [L]. Our assumption."""
 BACKFLOW_TOP_L_DAY = 150.0
 """Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
+NEAREST = 0.166
+"""No setting's ratio r comes nearer to one than |1 - r| = NEAREST * max(1, r): the imperial gallon's. (``NIST-SP-811``)
+"""
 MOST_PAIRS = 24
 """Pairs of one port that are weighed: the first and the last dozen. Our assumption: they hold the shape."""
 LEAST_LOG = -45.0
@@ -60,18 +63,19 @@ def _is_slip(offset, quantum, noise):
 
 @njit(cache=True)
 def _settings(
-    row, d, x, bridge, misread, qd, w, qe, ratios, shares, first, low_l, high_l, base, at_onset, ratio_at, k
+    row, d, x, bridge, misread, qd, w, qe, ratios, shares, first, low_l, high_l, base, floor, at_onset, ratio_at, k
 ):  # fmt: skip
     """Write the likelihood of a family of exact ratios beginning in one span, and the ratio that fits best."""
-    total = -1e300
+    total = 0.0
     best = -1e300
     for i in range(ratios.shape[0]):
-        value = shares[i] + pk.fixed_ratio(d, x, bridge, misread, qd, w, qe, ratios[i], first, low_l, high_l, base)
-        if value > best:
-            best = value
+        value = pk.fixed_ratio(d, x, bridge, misread, qd, w, qe, ratios[i], first, low_l, high_l, base, floor)
+        if value + math.log(shares[i]) > best:
+            best = value + math.log(shares[i])
             ratio_at[row, k] = ratios[i]
-        total = value if total < -1e299 else _log_add(total, value)
-    at_onset[row, k] = total
+        if value > floor:
+            total += shares[i] * (math.exp(min(value - floor, 600.0)) - 1.0)
+    at_onset[row, k] = floor + math.log(1.0 + total)
 
 
 @njit(cache=True)
@@ -94,6 +98,14 @@ def weigh_port(
     step = np.full(n + 1, -1e300)
     step_l = np.zeros(n + 1)
     clock = np.zeros(n)
+    # What every look says if it was misread, added up from each look to the last.
+    floors = np.zeros(n + 1)
+    calm = True
+    for j in range(n - 1, -1, -1):
+        sd = pk.noise_l(1.0, qd, w, qe, bridge[j])
+        floors[j] = floors[j + 1] + math.log(misread[j] / pk.spread_l(d[j], x[j], sd, qd + w)) - base[j]
+        calm = calm and abs(x[j] - d[j]) < 3.0 * sd
+    attempts = 1 if calm else 3
     known_wet = wet_edge[0] >= 0
     for k in range(spans + 1):
         begin_us = edge_us[0] if k == 0 else (edge_us[k - 1] + edge_us[k]) // 2
@@ -107,32 +119,48 @@ def weigh_port(
             # Nobody has looked since: the pairs cannot tell such a beginning from none.
             at_onset[:, k] = 0.0
             continue
-        for row, ratio in ((DEAD, 0.0), (DOUBLE, 2.0), (REVERSED, -1.0)):
-            at_onset[row, k] = pk.fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base)
-            ratio_at[row, k] = ratio
-        _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base,
-                  at_onset, ratio_at, k)  # fmt: skip
-        _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base,
-                  at_onset, ratio_at, k)  # fmt: skip
+        last_sd = pk.noise_l(1.0, qd, w, qe, bridge[n - 1])
+        if calm and NEAREST * (d[n - 1] - high_l) > 10.0 * last_sd:
+            # The last look is true to within its noise, and every setting would have moved it far beyond.
+            for row in (DEAD, DOUBLE, REVERSED, DECADE, UNIT):
+                at_onset[row, k] = floors[first]
+        else:
+            for row, ratio in ((DEAD, 0.0), (DOUBLE, 2.0), (REVERSED, -1.0)):
+                at_onset[row, k] = pk.fixed_ratio(
+                    d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base, floors[first]
+                )
+                ratio_at[row, k] = ratio
+            _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base, floors[first],
+                      at_onset, ratio_at, k)  # fmt: skip
+            _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base, floors[first],
+                      at_onset, ratio_at, k)  # fmt: skip
         for row, low, high in ((LOST, 0.02, 0.985), (EXTRA, 1.015, 1.95)):
-            value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, middle_l, base)
-            if k > 0 and first == n - 1:
-                one, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, low_l, base)
-                two, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, high_l, base)
+            value, r = pk.free_ratio(
+                d, x, bridge, misread, qd, w, qe, low, high, False, first, middle_l, base, attempts
+            )
+            if k > 0 and first == n - 1 and not calm:
+                one, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, low_l, base, attempts)
+                two, _ = pk.free_ratio(
+                    d, x, bridge, misread, qd, w, qe, low, high, False, first, high_l, base, attempts
+                )
                 value = _log_add(_log_add(one, two), value) - math.log(3.0)
             at_onset[row, k] = value
             ratio_at[row, k] = r
         for j in range(n):
             clock[j] = max((t_us[j] - begin_us) / DAY_US, 0.0)
         for row, top in ((STEADY, STEADY_TOP_L_DAY), (BACKFLOW, BACKFLOW_TOP_L_DAY)):
-            at_onset[row, k], ratio_at[row, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, top, base)
+            at_onset[row, k], ratio_at[row, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, top, base, attempts)
         if known_wet:
             wetted = wet_edge[0] if k == 0 else 0.5 * (wet_edge[k - 1] + wet_edge[k])
             for j in range(n):
                 clock[j] = max(wet_hours[j] - wetted, 0.0)
-            at_onset[WET, k], ratio_at[WET, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, WET_TOP_L_H, base)
+            at_onset[WET, k], ratio_at[WET, k] = pk.drift(
+                d, x, clock, bridge, misread, qd, w, qe, WET_TOP_L_H, base, attempts
+            )
         else:
-            at_onset[WET, k], ratio_at[WET, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, 1000.0, base)
+            at_onset[WET, k], ratio_at[WET, k] = pk.drift(
+                d, x, clock, bridge, misread, qd, w, qe, 1000.0, base, attempts
+            )
         if step[first] < -1e299:
             step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, base)
         # A new dial starts near nothing, and then shows no more than what was used since; or it may show anything.
@@ -189,7 +217,7 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
         spread += math.log(0.3 * math.exp(base[j]) + 0.7 / wide) - base[j]
     loglik[OPEN] = max(spread, -2.0)
     loglik[DUPLICATE] = max(spread + 0.5, -1.0)
-    value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, 0.01, 100.0, True, 0, 0.0, base)
+    value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, 0.01, 100.0, True, 0, 0.0, base, 3)
     # Another dial's course need not be in proportion to this one's.
     for c in (CROSSED, PORTS):
         loglik[c] = max(value, spread - 0.5)
@@ -286,7 +314,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, slip_density(case),
         seen_l, falls, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
         capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
-        DECADE_RATIOS[0], DECADE_RATIOS[1], UNIT_RATIOS[0], UNIT_RATIOS[1], block.loglik,
+        DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]), block.loglik,
         block.parameter, told, best_at, log_prior, used,
     )  # fmt: skip
     block.loglik = np.maximum(block.loglik, 2.5 * FLOOR)
