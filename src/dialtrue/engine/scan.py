@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
-from dialtrue.engine.scan_kernel import BACK_KEPT, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs
+from dialtrue.engine.scan_kernel import BACK_KEPT, DAY_US, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs
 from dialtrue.engine.scan_runs import SCATTERED, by_channel, count_runs, find_runs
 
 FIGURES = np.dtype(
@@ -89,31 +89,55 @@ class Scan:
     pair_after: Ints
     calendar: Calendar
 
+    def widen(self, calendar: Calendar) -> None:
+        """Make room for a longer window: a calendar that begins as this one does, or whole periods later.
+
+        Days before the new start are let go; what they gave to the totals stays.
+
+        Raises
+        ------
+        ValueError
+            The calendar begins earlier, or within a period of this one.
+        """
+        periods, rest = divmod(calendar.start_us - self.calendar.start_us, PERIOD_DAYS * DAY_US)
+        if periods < 0 or rest:
+            raise ValueError("the window may only begin as before or whole periods of 28 days later")
+        for name, blank in _blank(len(self.figures), calendar).items():
+            gone = {"day": periods * PERIOD_DAYS, "hou": periods}.get(name[:3])
+            if gone is not None:
+                old = getattr(self, name)[:, gone:]
+                kept = min(old.shape[1], blank.shape[1])
+                blank[:, :kept] = old[:, :kept]
+                setattr(self, name, blank)
+        self.calendar = calendar
+
+
+def _blank(n: int, calendar: Calendar) -> dict[str, NDArray[np.generic]]:
+    """Return the arrays of n fittings that have not been heard."""
+    days, periods = calendar.days, calendar.periods
+    return {
+        "figures": np.zeros(n, FIGURES),
+        "back": np.zeros((n, BACK_KEPT, 4), np.int64),
+        "freeze": np.zeros((n, FREEZES_KEPT, 4), np.int64),
+        "day_walk": np.full((n, days), np.nan),
+        "day_least": np.full((n, days), np.nan, np.float32),
+        "day_zero": np.zeros((n, days), np.int8),
+        "day_steps": np.zeros((n, days), np.int8),
+        "day_granule": np.zeros((n, days), np.int32),
+        "hour_moves": np.zeros((n, periods, 24), np.int16),
+        "hour_steps": np.zeros((n, periods, 24), np.int16),
+        "step_sizes": np.zeros((n, SIZES), np.int32),
+        "wet_counts": np.zeros((n, 24, 2), np.float32),
+        "wet_hours": np.zeros((n, 24, 2), np.int32),
+        "cold_zero": np.zeros((n, 24, 2), np.int32),
+        "cold_steps": np.zeros((n, 24, 2), np.int32),
+    }
+
 
 def empty_scan(fleet: Fleet, calendar: Calendar, dial_reads: int) -> Scan:
     """Return zeroed figures for a fleet; cost O(ports x days)."""
-    n, days = fleet.size, calendar.days
-    figures = np.zeros(n, dtype=FIGURES)
-    return Scan(
-        figures=figures,
-        back=np.zeros((n, BACK_KEPT, 4), np.int64),
-        freeze=np.zeros((n, FREEZES_KEPT, 4), np.int64),
-        day_walk=np.full((n, days), np.nan),
-        day_least=np.full((n, days), np.nan, np.float32),
-        day_zero=np.zeros((n, days), np.int8),
-        day_steps=np.zeros((n, days), np.int8),
-        day_granule=np.zeros((n, days), np.int32),
-        hour_moves=np.zeros((n, calendar.periods, 24), np.int16),
-        hour_steps=np.zeros((n, calendar.periods, 24), np.int16),
-        step_sizes=np.zeros((n, SIZES), np.int32),
-        wet_counts=np.zeros((n, 24, 2), np.float32),
-        wet_hours=np.zeros((n, 24, 2), np.int32),
-        cold_zero=np.zeros((n, 24, 2), np.int32),
-        cold_steps=np.zeros((n, 24, 2), np.int32),
-        pair_before=np.full((dial_reads, 3), -1, np.int64),
-        pair_after=np.full((dial_reads, 3), -1, np.int64),
-        calendar=calendar,
-    )
+    pairs = {name: np.full((dial_reads, 3), -1, np.int64) for name in ("pair_before", "pair_after")}
+    return Scan(**_blank(fleet.size, calendar), **pairs, calendar=calendar)  # type: ignore[arg-type]
 
 
 @dataclass(slots=True)
@@ -189,6 +213,16 @@ class Scanner:
             scan.pair_before, scan.pair_after,
             calendar.start_us, calendar.hour_local, *self._slots, self._tally,
         )  # fmt: skip
+
+    def forget(self, fittings: Ints) -> None:
+        """Take back all figures of some fittings, as if none of their reads had come."""
+        for name, blank in _blank(len(fittings), self.scan.calendar).items():
+            getattr(self.scan, name)[fittings] = blank
+        first = self.windows.dial_first
+        for f in fittings.tolist():
+            self.scan.pair_before[first[f] : first[f + 1]] = -1
+            self.scan.pair_after[first[f] : first[f + 1]] = -1
+        self._pointer[fittings] = first[fittings]
 
     def finish(self) -> Scan:
         """Give dial reads that no later read brackets their only neighbour, and return the figures; may be repeated."""

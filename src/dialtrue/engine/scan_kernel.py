@@ -168,47 +168,47 @@ def count_run(
             and t < stop_us
             and x < most_count
             and hour_to < period_end
+            and (not flagged or flag[i] <= 0)
         ):
             # The usual read: an hour after the last, in the same day, an amount that any hour may bring.
-            if not flagged or flag[i] <= 0:
-                if d == 0:
-                    zero += 1
-                    d_zero += 1
-                    d_least = min(d_least, 0.0)
-                    if cold_slot[hour_to] >= 0:
-                        zero_by_cold[cold_slot[hour_to]] += 1
-                else:
-                    forward += 1
-                    pulses = d
-                    if pulsed:
-                        if weight != 1.0:
-                            pulses = np.int64(np.rint(d / weight))
-                        odd += pulses & 1
-                    if d_granule != 1 and (d_granule != whole_weight or pulses * whole_weight != d):
-                        d_granule = _gcd(d_granule, d)
-                    if d > calm:
-                        pace = d / dt
-                        if pace > fastest:
-                            fastest = pace
-                        if pace > busiest and last_us - moved_us < FREEZE_US:
-                            busiest = pace
-                            calm = d
-                    if last_us - moved_us >= FREEZE_US:
-                        _close_freeze(g, freeze[f], moved_us, last_us, t, d, dt)
-                    moved_us = t
-                    walk += d
-                    sizes[SIZE_OF[pulses] if pulses <= _SMALL_STEPS else SIZES - 1] += 1
-                    d_least = min(d_least, float(d))
-                    local = hour_local[hour_to]
-                    if moves[local] < MOST_INT16:
-                        moves[local] += 1
-                    if wet_slot[hour_to] >= 0:
-                        counts_by_wet[wet_slot[hour_to]] += d
-                hour_to += 1
-                quick += 1
-                before_us, before_count = last_us, last_count
-                last_us, last_count, last_step = t, x, d
-                continue
+            if d == 0:
+                zero += 1
+                d_zero += 1
+                d_least = min(d_least, 0.0)
+                if cold_slot[hour_to] >= 0:
+                    zero_by_cold[cold_slot[hour_to]] += 1
+            else:
+                forward += 1
+                pulses = d
+                if pulsed:
+                    if weight != 1.0:
+                        pulses = np.int64(np.rint(d / weight))
+                    odd += pulses & 1
+                if d_granule != 1 and (d_granule != whole_weight or pulses * whole_weight != d):
+                    d_granule = _gcd(d_granule, d)
+                if d > calm:
+                    pace = d / dt
+                    if pace > fastest:
+                        fastest = pace
+                    if pace > busiest and last_us - moved_us < FREEZE_US:
+                        busiest = pace
+                        calm = d
+                if last_us - moved_us >= FREEZE_US:
+                    _close_freeze(g, freeze[f], moved_us, last_us, t, d, dt)
+                moved_us = t
+                walk += d
+                sizes[SIZE_OF[pulses] if pulses <= _SMALL_STEPS else SIZES - 1] += 1
+                d_least = min(d_least, float(d))
+                local = hour_local[hour_to]
+                if moves[local] < MOST_INT16:
+                    moves[local] += 1
+                if wet_slot[hour_to] >= 0:
+                    counts_by_wet[wet_slot[hour_to]] += d
+            hour_to += 1
+            quick += 1
+            before_us, before_count = last_us, last_count
+            last_us, last_count, last_step = t, x, d
+            continue
         if t < fitted or t > removed:
             continue
         if flagged and flag[i] > 0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import datetime as dt
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
@@ -42,6 +43,9 @@ class ReadsSource:
     repairs, accepted, notes
         Shared with the programme; they grow while batches are taken.
 
+    arrival_written : bool
+        Whether a file taken so far says when its reads arrived.
+
     With ``until`` only reads are yielded that were known by then: that had arrived, or where no arrival is written,
     that had been latched.
     """
@@ -71,6 +75,7 @@ class ReadsSource:
         self._codes: dict[str, int] = {}
         self._lately: list[tuple[Sequence[str | None], np.ndarray]] = []
         self.endpoints: list[str] = []
+        self.arrival_written = False
         try:
             self._sizes = [path.stat().st_size for path in files]
         except OSError as error:
@@ -119,6 +124,17 @@ class ReadsSource:
         if not told or len(told) < len(spans):
             return None
         return min(low for low, _ in told), max(high for _, high in told)
+
+    def twin(self, *, received: bool) -> ReadsSource:
+        """Return a source of the same reads with the same codes that says nothing of bad rows and refuses nothing.
+
+        For another look at the reads; with ``received`` the reads carry when each was known.
+        """
+        twin = copy.copy(self)
+        twin._log = ProblemLog(accept=self._log.accept)
+        twin._rules = replace(self._rules.for_file(), log=twin._log, received=received or self._rules.received)
+        twin._strict = False
+        return twin
 
     def batches(self) -> Iterator[ReadsBatch]:
         """Yield every read once, file after file; may be called again.
@@ -181,6 +197,8 @@ class ReadsSource:
         return reads
 
     def _end_file(self, work: object, file: _FileTaken | None) -> None:
+        if file is not None:
+            self.arrival_written |= file.rules.arrival_written
         if file is not None and not file.rows and not self._log.counts.get(file.name):
             self._log.note(f"{file.name} has a header and no rows.")
 

@@ -49,6 +49,7 @@ def csv_parts(path: Path, name: str, rules: ReadsRules) -> Iterator[ReadsPart]:
     with CheckedText(path, name, _KNOWN, block_bytes=BLOCK_BYTES, most=None) as text:
         renamed = renamed_header(text.header, READS_BOUNDED, name, rules.log)
         header = [renamed.get(column, column) for column in text.header]
+        rules.arrival_written = RECEIVED in header
         times = list(_TIMES)
         for block in text.blocks():
             data = block.data.rstrip(b"\r\n")

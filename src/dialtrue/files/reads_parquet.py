@@ -59,6 +59,7 @@ class ParquetPieces:
             self._about, schema = plain.metadata, plain.schema_arrow
         renamed = renamed_header(schema.names, READS_BOUNDED, name, rules.log, row=0)
         wanted = {column: renamed.get(column, column) for column in schema.names}
+        rules.arrival_written = RECEIVED in wanted.values()
         self._wanted = {column: to for column, to in wanted.items() if to in rules.needed}
         self._words = []
         for column, to in self._wanted.items():

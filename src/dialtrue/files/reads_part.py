@@ -69,12 +69,16 @@ class ReadsPart:
 
 @dataclass(slots=True)
 class ReadsRules:
-    """What a read must keep to, and where its news goes; ``received`` asks for the time when each was known."""
+    """What a read must keep to, and where its news goes.
+
+    ``received`` asks for the time when each was known; ``arrival_written`` becomes true when a file has that column.
+    """
 
     zone: str
     at: dt.datetime
     log: ProblemLog
     received: bool = False
+    arrival_written: bool = False
     order: FoldOrder = field(default_factory=FoldOrder)
     dates: Order | None = None
     low_us: int = 0
