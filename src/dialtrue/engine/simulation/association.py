@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from dialtrue.engine.simulation.port import Port
+from dialtrue.engine.simulation.port import SOUND, Port
+from dialtrue.engine.simulation.sky import DAY_S
 
 
 @dataclass(slots=True)
@@ -45,7 +46,14 @@ def cross_counts(ports: list[Port]) -> None:
     crossed = []
     for place, port in enumerate(ports):
         other = ports[(place + 1) % len(ports)]
-        crossed.append(other.pulses(port.marks_s, from_s=port.fitted_s))
+        theirs = other.pulses(port.marks_s, from_s=port.fitted_s)
+        since_s = port.fate.onset_s
+        if since_s > port.fitted_s and port.fate.code == "crossed":
+            # Exchanged at a later job: each counts its own until then.
+            before = other.pulses(np.array([since_s]), from_s=port.fitted_s)[0]
+            own = port.pulses(np.minimum(port.marks_s, since_s))
+            theirs = own + np.maximum(theirs - before, 0)
+        crossed.append(theirs)
     for port, counts in zip(ports, crossed, strict=True):
         own = int(port.counts[-1]) * port.spec.face.weight_l
         port.parameter = round(float(int(counts[-1]) * port.actual.weight_l / own), 6) if own else None
@@ -57,6 +65,10 @@ def tie_crossed(ports: list[Port], rng: np.random.Generator) -> tuple[list[Tie],
     ties = straight_ties(ports)
     size = len(ports)
     kind = "wires" if rng.random() < 0.6 else "records"
+    if any(port.spec.face != ports[0].spec.face or port.recorded != ports[0].recorded for port in ports):
+        kind = "wires"  # records of unlike endpoints exchanged would not pass the desk
+    if any(port.fate.onset_s > port.fitted_s for port in ports):
+        kind = "wires"
     if kind == "wires":
         cross_counts(ports)
         for place, tie in enumerate(ties):
@@ -107,13 +119,28 @@ def split_at_exchange(port: Port, rng: np.random.Generator, at_s: int) -> tuple[
     before, after = port.marks_s < at_s, port.marks_s >= at_s
     spec = port.spec
     turned = int(port.turned_ul(np.array([at_s]))[0])
-    if spec.exchange == "endpoint":
+    if spec.exchange == "endpoint" or port.fate.code == "start_slip":
         later = replace(spec, endpoint_serial=str(int(spec.endpoint_serial) + 30_000_000), fitted_s=at_s)
         dial_ul = port.dial_ul + turned
     else:
         later = replace(spec, meter_serial=f"9{spec.meter_serial[1:]}", fitted_s=at_s)
         dial_ul = int(rng.uniform(0, 3e9))
     variant = f"{spec.exchange}_exchanged_on_record"
+    if port.fate.code == "start_slip":
+        # The old endpoint fell silent some days before it was replaced, and its last value was carried over.
+        carried_s = at_s - int(rng.uniform(4, 25) * DAY_S)
+        heard = port.marks_s < max(carried_s, int(port.marks_s[1]))
+        last_s = int(port.marks_s[heard][-1])
+        silent = replace(
+            port, fate=SOUND, marks_s=port.marks_s[heard], removed_s=at_s, end_s=at_s, variant="fell_silent"
+        )
+        silent.alarms = [(last_s - DAY_S, "low_battery")] if rng.random() < 0.5 else []
+        fate = replace(port.fate, onset_s=at_s)
+        carried = replace(
+            port, spec=replace(later, phase_ul=int(rng.random() * float(spec.face.weight_l) * 1e6)), fate=fate,
+            marks_s=port.marks_s[after], dial_ul=dial_ul, carried_s=last_s, alarms=[],
+        )  # fmt: skip
+        return silent, carried
     old = replace(port, marks_s=port.marks_s[before], removed_s=at_s, end_s=at_s, variant=variant)
     new = replace(
         port,

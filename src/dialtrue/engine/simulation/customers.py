@@ -107,6 +107,9 @@ def use_of_site(
         events = together(events, odd_events(rng, spec.oddity, days, start_s))
     if fate.code == "vacant":
         events = events.keep(events.start_s < fate.onset_s)
+        # Whoever leaves shuts the hose.
+        left_s = np.maximum(fate.onset_s - events.start_s, 0.0)
+        events = replace(events, duration_s=np.minimum(events.duration_s, left_s))
     if fate.code == "customer_leak":
         flow = LEAK_L_S * float(np.exp(2.2 * fate.severity))
         parameter, variant = round(flow * 3600, 3), "L_per_h"
@@ -148,21 +151,14 @@ def billed_history(
     periods = min(HISTORY_PERIODS, (len(before) - 1) // PERIOD_DAYS)
     rows: list[tuple[int, int, str, bool]] = []
     resolution = spec.face.resolution_l
+    watered = np.concatenate(([0.0], np.cumsum(spec.garden.volume_l(before)))) if spec.garden is not None else None
     for step in range(periods, 0, -1):
         last = len(before) - 1 - (step - 1) * PERIOD_DAYS
         first = last - PERIOD_DAYS
         litres = spec.mean_l_day * own * PERIOD_DAYS * float(np.exp(rng.normal(0.0, 0.10)))
-        if spec.garden is not None:
-            span = slice(first, last)
-            part = Calendar(
-                before.midnight_s[span],
-                before.weekday[span],
-                before.rain_mm[span],
-                before.temp_c[span],
-                before.thirst[span],
-            )
-            litres += float(spec.garden.volume_l(part).sum())
-        units = int(Fraction(litres) // resolution)
+        if watered is not None:
+            litres += float(watered[last] - watered[first])
+        units = int(Fraction(round(litres)) // resolution)
         volume = plain(units * resolution / LITRES_PER_UNIT[spec.face.unit])
         rows.append((int(before.midnight_s[first]), int(before.midnight_s[last]), volume, bool(rng.random() < 0.025)))
     return rows

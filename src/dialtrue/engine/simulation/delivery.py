@@ -15,6 +15,10 @@ import numpy as np
 from dialtrue.engine.simulation.port import FLAG_ESTIMATED, FLAG_NONE, FLAG_REPEATED, Port
 from dialtrue.engine.simulation.sky import DAY_S, HOUR_S
 
+GLITCH_SHARE = 0.012
+"""Share of ports with a read or two that a radio error or a stray bit has made nonsense of. Our assumption."""
+_FADING_SHARE = 0.01
+_OUTAGES_A_MONTH = 0.25
 _MISSING_MEDIAN = 0.006
 _WEAK_RADIO_SHARE = 0.02
 _GAPS_A_WINDOW = 0.35
@@ -65,11 +69,15 @@ def deliver(port: Port, rng: np.random.Generator) -> Delivered:
     index = port.shown.copy()
     flag = np.zeros(count, np.int8)
     if port.fate.code == "stale_index":
-        _hold_stale(port, rng, index)
+        _hold_stale(port, rng, index, flag)
     if port.fate.code == "clock_shift":
         at_s = _shifted_clock(port, rng, at_s)
-    arrives = _arrives(rng, count)
+    arrives = _arrives(rng, count) & ~_collector_out(port)
+    if count:
+        arrives[[0, -1]] = True
     _fill_holes(port, rng, index, flag, arrives)
+    _fade(port, rng, arrives, flag)
+    _glitch(port, rng, index, flag)
     keep = arrives | (flag != FLAG_NONE)
     if port.silent:
         keep[:] = False
@@ -96,6 +104,47 @@ def _arrives(rng: np.random.Generator, count: int) -> np.ndarray:
     return arrives
 
 
+def _collector_out(port: Port) -> np.ndarray:
+    """Return which marks a whole street loses at once, because its collector is down for some hours or days."""
+    rng = np.random.default_rng([port.spec.street, port.end_s % 2**31])
+    if not len(port.marks_s):
+        return np.zeros(0, bool)
+    first_s, last_s = port.end_s - 400 * DAY_S, port.end_s
+    count = int(rng.poisson(_OUTAGES_A_MONTH * (last_s - first_s) / (30 * DAY_S)))
+    begin, length = rng.uniform(first_s, last_s, count), rng.exponential(0.6 * DAY_S, count)
+    at_s = port.marks_s[:, None]
+    return ((at_s >= begin) & (at_s < begin + length)).any(axis=1)
+
+
+def _fade(port: Port, rng: np.random.Generator, arrives: np.ndarray, flag: np.ndarray) -> None:
+    """Let a dying cell's reads come ever more rarely, and never again in the last days; the count itself is right."""
+    fades, draw = rng.random() < _FADING_SHARE, float(rng.random())
+    if not fades or len(arrives) < 40 or port.fate.code != "sound" or port.removed_s is not None:
+        return
+    life = np.linspace(0.0, 1.0, len(arrives))
+    arrives &= rng.random(len(arrives)) > np.clip((life - 0.3) * 1.2, 0.0, 0.95)
+    quiet = int((2 + 8 * draw) * DAY_S / max(int(np.median(np.diff(port.marks_s))), 1))
+    arrives[-max(quiet, 1) :] = False
+    arrives[0] = True
+    flag[-max(quiet, 1) :] = FLAG_NONE
+    port.variant = "cell_fades"
+    if draw < 0.6:
+        port.alarms.append((port.end_s - 30 * DAY_S, "low_battery"))
+
+
+def _glitch(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray) -> None:
+    """Make a read or two nonsense: nought, a flipped bit, a digit wrong. The last read is left alone."""
+    if rng.random() >= GLITCH_SHARE or len(index) < 10:
+        return
+    for place in rng.integers(2, len(index) - 3, int(rng.integers(1, 3))):
+        value, kind = int(index[place]), int(rng.integers(0, 3))
+        wrong = (0, value ^ (1 << int(rng.integers(4, 20))), value + 10 ** int(rng.integers(2, 5)))[kind]
+        index[place] = wrong % port.actual.capacity
+        flag[place] = FLAG_NONE
+    if port.fate.code == "sound" and not port.variant:
+        port.variant = "glitch"
+
+
 def _fill_holes(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray, arrives: np.ndarray) -> None:
     """Fill some holes: a short one with the last value (said to be repeated, mostly), a long one with estimates."""
     missing = np.flatnonzero(~arrives)
@@ -119,20 +168,24 @@ def _fill_holes(port: Port, rng: np.random.Generator, index: np.ndarray, flag: n
                 arrives[hole] = True
 
 
-def _hold_stale(port: Port, rng: np.random.Generator, index: np.ndarray) -> None:
+def _hold_stale(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray) -> None:
     """Repeat one value for days while water passes, then catch up; some ports suffer it several times."""
-    last_s = port.end_s - 2 * DAY_S
+    step_s = int(np.median(np.diff(port.marks_s))) if len(port.marks_s) > 1 else DAY_S
+    last_s = port.end_s - max(2 * DAY_S, int(1.1 * step_s))
+    # Whoever fills holes with the last value may say so, or not.
+    said = rng.random() < 0.3
     begin_s = port.fate.onset_s
     longest = 0
     for _ in range(1 + int(3 * port.fate.severity)):
-        length_s = int(rng.uniform(1.5, 4 + 8 * port.fate.severity) * DAY_S)
+        length_s = int(rng.uniform(1.5, 4 + 8 * port.fate.severity) * DAY_S) + (2 * step_s if step_s > DAY_S else 0)
         until_s = min(begin_s + length_s, last_s)
         held = np.flatnonzero((port.marks_s >= begin_s) & (port.marks_s < until_s))
         if len(held) > 1:
             index[held] = index[held[0]]
+            flag[held[1:]] = FLAG_REPEATED if said else FLAG_NONE
             longest = max(longest, int(port.marks_s[held[-1]] - port.marks_s[held[0]]))
         begin_s = until_s + int(rng.uniform(2, 12) * DAY_S)
-    port.variant = "held_then_caught_up"
+    port.variant = "held_then_caught_up" + ("_said" if said else "")
     port.parameter = float(longest)
 
 

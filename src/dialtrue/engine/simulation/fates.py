@@ -28,12 +28,26 @@ ONSET_SPAN = (0.1, 0.75)
 """Where in the window a fate begins that does not hold from the fitting: our assumption; override by
 ``TownPlan.onset_span``."""
 
+EXPORT_SHARE = 0.4
+"""Share of towns with enough wrong settings in which two thirds of them are one changed export. Our assumption."""
+EXPORT_RATIOS = (("weight_decade", 0.1), ("weight_decade", 0.001), ("unit_slip", 0.1337), ("unit_slip", 0.2642))
+"""Codes and ratios of a changed export: only those that make the numbers smaller, so that they fit their digits."""
+
 _FROM_FIT = {
-    "weight_decade", "unit_slip", "digit_slip", "start_slip", "crossed", "ports_swapped", "duplicate_serial",
-    "meter_reversed", "port_unread", "register_mismatch",
+    "digit_slip", "start_slip", "ports_swapped", "duplicate_serial", "meter_reversed", "port_unread",
+    "register_mismatch",
 }  # fmt: skip
 _MID_WINDOW = {"meter_exchanged", "index_reset", "stale_index"}
-_FROM_FIT_SHARE = {"double_count": 0.8, "use_change": 0.3, "vacant": 0.35, "customer_leak": 0.25, "steady_counts": 0.5}
+_FROM_FIT_SHARE = {
+    "weight_decade": 0.85,
+    "unit_slip": 0.85,
+    "crossed": 0.85,
+    "double_count": 0.8,
+    "use_change": 0.3,
+    "vacant": 0.35,
+    "customer_leak": 0.25,
+    "steady_counts": 0.5,
+}
 _PARTNERS = {"crossed": 2, "duplicate_serial": 2, "ports_swapped": 2}
 
 _SUITS: dict[str, Callable[[RegisterSpec], bool]] = {
@@ -103,6 +117,7 @@ def draw_fates(
     quota: dict[str, int] = {}
     for share, part in shares:
         quota |= _quotas(rng, round(share * len(specs)), part)
+    _change_an_export(rng, specs, quota, fates, free, onset=(start_s, end_s, onset_span))
     for code in order:
         wanted = quota.get(code, 0)
         suits = _SUITS.get(code, lambda spec: spec.role == "single")
@@ -124,6 +139,30 @@ def draw_fates(
                 own = spec.fitted_s if onset <= latest_fit else onset
                 fates[spec.number] = Fate(code, own, severity, partners)
     return fates
+
+
+def _change_an_export(
+    rng: np.random.Generator,
+    specs: list[RegisterSpec],
+    quota: dict[str, int],
+    fates: dict[int, Fate],
+    free: set[int],
+    *,
+    onset: tuple[int, int, tuple[float, float]],
+) -> None:
+    """In some towns, let many ports of one neighbourhood change their scale on one date: a file, not a wire."""
+    code, ratio = EXPORT_RATIOS[int(rng.integers(0, len(EXPORT_RATIOS)))]
+    many = quota.get(code, 0) * 2 // 3
+    if rng.random() > EXPORT_SHARE or many < 4:
+        return
+    start_s, end_s, span = onset
+    at_s = int(start_s + float(rng.uniform(*span)) * (end_s - start_s))
+    first = int(rng.integers(0, len(specs)))
+    near = [spec for spec in specs[first:] + specs[:first] if spec.role == "single" and spec.fitted_s < at_s]
+    for spec in near[:many]:
+        fates[spec.number] = Fate(code, at_s, 1.0, (spec.number,), ratio)
+        free.discard(spec.number)
+        quota[code] -= 1
 
 
 def _quotas(rng: np.random.Generator, total: int, mix: Mapping[str, float]) -> dict[str, int]:
@@ -155,7 +194,9 @@ def _group(
     if code == "ports_swapped":
         group = [anchor, specs[anchor.number + 1]]
     elif code in _PARTNERS:
-        size = 3 if code == "crossed" and rng.random() < 0.2 else 2
+        draw = rng.random()
+        size = 2 if code != "crossed" or draw > 0.3 else 3 if draw > 0.1 else 4
+        alike = code != "crossed" or rng.random() < 0.6
         near = [
             spec
             for spec in specs[anchor.number + 1 : anchor.number + 12]
@@ -164,7 +205,7 @@ def _group(
             and spec.street == anchor.street
             and spec.fitter == anchor.fitter
             and spec.fitted_s // DAY_S == anchor.fitted_s // DAY_S
-            and (spec.face == anchor.face and spec.setting == anchor.setting)
+            and (not alike or (spec.face == anchor.face and spec.setting == anchor.setting))
         ]
         group = [anchor, *near[: size - 1]]
         if len(group) < 2:

@@ -1,4 +1,4 @@
-"""Faults of setting and keying: weight, unit, digits, start index. All hold from the fitting on."""
+"""Faults of setting and keying: weight, unit, digits, start index. Most hold from the fitting on."""
 
 from __future__ import annotations
 
@@ -28,6 +28,10 @@ def weight_decade(port: Port, rng: np.random.Generator) -> None:
     wrong = replace(port.actual, weight=shifted(port.actual.weight, power))
     port.parameter = float(10.0**power)
     kind = rng.random()
+    if port.fate.onset_s > port.fitted_s:
+        port.variant = "weight_set_anew"
+        port.later = (port.fate.onset_s, wrong)
+        return
     if kind < 0.35:
         port.variant = "weight_on_record"
         port.recorded = wrong
@@ -48,6 +52,10 @@ def unit_slip(port: Port, rng: np.random.Generator) -> None:
     wrong = replace(right, weight=shifted(right.weight, power), weight_unit=name)
     ratio = LITRES_PER_UNIT[name] / LITRES_PER_UNIT[right.weight_unit] * Fraction(10) ** power
     port.parameter = round(float(ratio), 9)
+    if port.fate.onset_s > port.fitted_s:
+        port.variant = f"{right.weight_unit}_as_{name}" + (f"_times_1e{power}" if power else "") + "_set_anew"
+        port.later = (port.fate.onset_s, wrong)
+        return
     port.variant = f"{right.weight_unit}_as_{name}" + (f"_times_1e{power}" if power else "")
     if rng.random() < 0.4:
         port.recorded = replace(port.recorded, weight=wrong.weight, weight_unit=name)
@@ -93,6 +101,9 @@ def start_slip(port: Port, rng: np.random.Generator, *, previous_start: int | No
     """The start index is keyed wrongly: one of the slips that hands and eyes make."""
     face, recorded = port.spec.face, port.recorded
     right = port.start_keyed
+    if port.carried_s is not None:
+        _carry_over(port, rng)
+        return
     digits = f"{right:0{recorded.digits}d}"
     keyed: dict[str, str] = {}
     swaps = [at for at in range(len(digits) - 1) if digits[at] != digits[at + 1]]
@@ -124,6 +135,21 @@ def start_slip(port: Port, rng: np.random.Generator, *, previous_start: int | No
         port.dial_recorded = face.text(early_seen)
     if port.variant == "dial_misread":
         port.dial_recorded = face.text(misread)
+
+
+def _carry_over(port: Port, rng: np.random.Generator) -> None:
+    """Key, at a new endpoint, the value at which the old one fell silent: what passed in the dead days is missing."""
+    face, right = port.spec.face, port.start_keyed
+    old = port.dial_at(port.carried_s) if port.carried_s is not None else port.dial_seen
+    port.start_keyed = port.recorded.index_of_dial(old, face) % port.recorded.capacity
+    port.parameter = float(
+        (port.start_keyed - right) * port.recorded.resolution_l / LITRES_PER_UNIT[port.recorded.unit]
+    )
+    port.variant = "carried_over"
+    if rng.random() < 0.5:
+        # Nobody looked at the dial: its text was copied too.
+        port.dial_recorded = face.text(old)
+        port.variant = "carried_over_with_the_dial"
 
 
 def _one_digit_off(rng: np.random.Generator, value: int, digits: int) -> int:

@@ -67,7 +67,11 @@ def shown_by(port: Port, heard: Port | None, looks: Sequence[Look], *, interval_
         return "dial"
     if code in _BY_CODE:
         return _BY_CODE[code]
-    if port.alarms and code in ("dead_input", "meter_reversed", "backflow_counted"):
+    if any(at_s >= port.fate.onset_s for at_s, _ in port.alarms) and code in (
+        "dead_input",
+        "meter_reversed",
+        "backflow_counted",
+    ):
         return "alarm"
     return _by_shape(port, code, variant, interval_s)
 
@@ -75,10 +79,13 @@ def shown_by(port: Port, heard: Port | None, looks: Sequence[Look], *, interval_
 def _by_shape(port: Port, code: str, variant: str, interval_s: int) -> str:
     """Return what the numbers themselves could show, where no dial does."""
     fine = interval_s <= DAY_S
+    if variant == "export_changed":
+        return "falls"
     if "on_record" in variant or (code == "crossed" and variant.startswith("records")):
         return "records"
     if code == "start_slip":
-        return SECOND_DIAL if variant in ("dial_misread", "wrong_time") else "records"
+        hidden = ("dial_misread", "wrong_time", "carried_over_with_the_dial")
+        return SECOND_DIAL if variant in hidden else "records"
     if code == "digit_slip":
         return "falls" if variant.startswith("rolls_over") else "records"
     if code == "dead_input":

@@ -171,8 +171,8 @@ def plain(value: Fraction) -> str:
     return f"-{text}" if value < 0 else text
 
 
-_SETTING_KINDS = ("as_dial", "as_pulse", "fewer_digits", "finer", "other_unit")
-_SETTING_SHARES = (0.68, 0.16, 0.07, 0.05, 0.04)
+_SETTING_KINDS = ("as_dial", "as_pulse", "fewer_digits", "finer", "other_unit", "coarse")
+_SETTING_SHARES = (0.64, 0.16, 0.07, 0.05, 0.04, 0.04)
 # Our assumption: most programmes key the index to the dial's own digits; override by editing the shares.
 
 
@@ -189,6 +189,9 @@ def sound_setting(rng: np.random.Generator, face: Face) -> Setting:
         return Setting(face.digits - 1, face.unit, face.resolution, face.pulse_weight, face.pulse_unit)
     if kind == "finer":
         return Setting(face.digits + 1, face.unit, shifted(face.resolution, -1), face.pulse_weight, face.pulse_unit)
+    if kind == "coarse" and face.digits >= 6:
+        # Only whole billing units are sent: a small user's index stands still for days, and loses nothing.
+        return Setting(face.digits - 1, face.unit, shifted(face.resolution, 1), face.pulse_weight, face.pulse_unit)
     if kind == "other_unit":
         unit = {"ft3": "gal", "gal": "ft3", "kgal": "gal", "m3": "L"}[face.unit]
         return Setting(9, unit, "1", face.pulse_weight, face.pulse_unit)

@@ -36,6 +36,8 @@ _MOUNTS, _MOUNT_SHARES = ("pit", "wall", "indoor", "pole"), (0.58, 0.24, 0.14, 0
 _SMALL_TYPES = ("nutating_disc", "oscillating_piston", "multi_jet", "single_jet")
 SITES_PER_STREET = 42
 CREWS = ("crew-A", "crew-B", "crew-C", "crew-D")
+ROLLING_SHARE = 0.02
+"""Share of dials that roll over within the window, as they may. Our assumption."""
 LEAD_DAYS, TRAIL_DAYS = 14, 21
 """Fittings begin this long before the window and end this long inside it. [days; our assumption]"""
 
@@ -288,13 +290,22 @@ def _register(
         cable_lot=f"L{1 + (site.fitted_s // (7 * DAY_S) + site.street) % 5}",
         cable_length_m=round(float(rng.uniform(0.5, 4 if site.mount == "pit" else 15)), 1),
         tamper_loop=site.loop,
-        dial_ul=int(life_l * 1e6) % int(face.resolution_l * 10**face.digits * 1_000_000),
+        dial_ul=_dial_at_fit(rng, face, life_l, mean * days),
         phase_ul=int(rng.random() * float(face.weight_l) * 1e6),
         latch_s=int(site.latch * min(read_interval_s, 3600)),
         mean_l_day=mean,
         exchange=exchange,
         oddity=site.oddity,
     )
+
+
+def _dial_at_fit(rng: np.random.Generator, face: Face, life_l: float, window_l: float) -> int:
+    """Return what a dial holds at the fitting [µL]; a few stand so high that they roll over within the window."""
+    capacity_l = face.resolution_l * 10**face.digits
+    rolls, place = rng.random() < ROLLING_SHARE, float(rng.uniform(0.2, 0.8))
+    if rolls:
+        life_l = float(capacity_l) - place * min(max(window_l, 1000.0), float(capacity_l) / 2)
+    return int(life_l * 1e6) % int(capacity_l * 1_000_000)
 
 
 def working_days(start: dt.datetime, days: int) -> tuple[dt.date, int]:

@@ -17,12 +17,16 @@ FLAG_NONE, FLAG_ESTIMATED, FLAG_REPEATED = 0, 1, 2
 
 @dataclass(frozen=True, slots=True)
 class Fate:
-    """What befalls one port: the fault code, when it begins [s since 1970], how bad it is [0 to 1], who shares it."""
+    """What befalls one port: the fault code, when it begins [s since 1970], how bad it is [0 to 1], who shares it.
+
+    ``export`` is the ratio that a changed export lays on the index of many ports from one date on, 0 for none.
+    """
 
     code: str = "sound"
     onset_s: int = 0
     severity: float = 0.0
     partners: tuple[int, ...] = ()
+    export: float = 0.0
 
 
 SOUND = Fate()
@@ -33,7 +37,9 @@ class Port:
     """Working state of one fitted port.
 
     ``marks_s`` are the instants at which the index is latched. ``volume_ul`` is what the register has turned since the
-    fitting at each mark, ``counts`` what the input has counted, ``index`` the counter before its rollover.
+    fitting at each mark, ``counts`` what the input has counted, ``index`` the counter before its rollover. ``later`` is
+    a setting that took the place of ``actual`` at an instant [s since 1970]; ``carried_s`` the instant whose index was
+    carried over as the start of a new endpoint.
     """
 
     spec: RegisterSpec
@@ -61,6 +67,8 @@ class Port:
     variant: str = ""
     alarms: list[tuple[int, str]] = field(default_factory=list)
     silent: bool = False
+    later: tuple[int, Setting] | None = None
+    carried_s: int | None = None
 
     @property
     def fitted_s(self) -> int:
@@ -121,12 +129,18 @@ class Port:
 
     def run_counter(self) -> None:
         """Turn counts into the index, before its rollover."""
-        self.index = index_unwrapped(
-            self.counts,
-            start=self.start_keyed,
-            weight_l=self.actual.weight_l,
-            resolution_l=self.actual.resolution_l,
+        step_l = self.actual.resolution_l
+        if self.later is None:
+            self.index = index_unwrapped(
+                self.counts, start=self.start_keyed, weight_l=self.actual.weight_l, resolution_l=step_l
+            )
+            return
+        at_s, setting = self.later
+        before = int(self.pulses(np.array([at_s]))[0])
+        old = index_unwrapped(
+            np.minimum(self.counts, before), start=self.start_keyed, weight_l=self.actual.weight_l, resolution_l=step_l
         )
+        self.index = old + floor_scaled(np.maximum(self.counts - before, 0), setting.weight_l / step_l)
 
     @property
     def shown(self) -> np.ndarray:

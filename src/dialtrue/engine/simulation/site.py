@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dialtrue.engine.simulation import keying, upsets, wiring
+from dialtrue.engine.simulation import false_counts, keying, upsets, wiring
 from dialtrue.engine.simulation.association import (
     Tie,
     cross_counts,
@@ -35,8 +35,8 @@ COUNT_FAULTS = {
     "lost_counts": wiring.lost_counts,
     "double_count": wiring.double_count,
     "extra_counts": wiring.extra_counts,
-    "wet_counts": wiring.wet_counts,
-    "steady_counts": wiring.steady_counts,
+    "wet_counts": false_counts.wet_counts,
+    "steady_counts": false_counts.steady_counts,
     "intermittent": wiring.intermittent,
     "backflow_counted": wiring.backflow_counted,
     "meter_reversed": wiring.meter_reversed,
@@ -46,6 +46,8 @@ INDEX_FAULTS = {"index_reset": upsets.index_reset}
 # A new fault of setting, count or index: write its function and name it in one of these three tables.
 
 
+CARRIED_FROM = 0.85
+"""Severity from which a wrong start is that of a replaced endpoint, carried over from the old one. Our assumption."""
 ROUND_FROM_S = 20 * DAY_S
 """Reads this far apart are taken on rounds, not by the endpoint's own clock. [s; our assumption]"""
 
@@ -106,7 +108,9 @@ def run_group(
     ties, kind = _tie(ports, streams[0][3])
     for port, stream in zip(ports, streams, strict=True):
         port.run_counter()
-        if port.fate.code in INDEX_FAULTS:
+        if port.fate.export:
+            upsets.export_changed(port)
+        elif port.fate.code in INDEX_FAULTS:
             INDEX_FAULTS[port.fate.code](port, stream[3])
         if port.fate.code == "digit_slip":
             port.since_s = keying.since_of_digit_slip(port)
@@ -143,7 +147,9 @@ def _ports(
             )
         )  # fmt: skip
     only = ports[0]
-    if len(ports) == 1 and only.fate.code == "sound" and only.spec.exchange and len(only.marks_s) > 8:
+    exchanged = only.fate.code == "sound" and only.spec.exchange
+    carried = only.fate.code == "start_slip" and only.fate.severity > CARRIED_FROM
+    if len(ports) == 1 and len(only.marks_s) > 8 and (exchanged or carried):
         at_s = int(only.marks_s[0] + streams[0][0].uniform(0.3, 0.7) * (only.marks_s[-1] - only.marks_s[0]))
         ports = list(split_at_exchange(only, streams[0][0], at_s))
         streams.append([streams[0][0]] * len(streams[0]))
@@ -179,7 +185,7 @@ def _round_marks(spec: RegisterSpec, window: Window, first_s: int) -> np.ndarray
 def _settle_settings(port: Port, rng: np.random.Generator, previous: RegisterSpec | None) -> None:
     """Let the fitter set the endpoint, read the dial and key the start."""
     code = port.fate.code
-    if code in SETTING_FAULTS:
+    if code in SETTING_FAULTS and not port.fate.export:
         SETTING_FAULTS[code](port, rng)
     port.read_dial_and_key()
     if code == "start_slip":

@@ -55,7 +55,7 @@ def floor_scaled(counts: np.ndarray, ratio: Fraction, offset: Fraction | int = 0
     times = ratio.numerator * (common // ratio.denominator)
     plus = addend.numerator * (common // addend.denominator)
     peak = int(np.abs(counts).max()) if counts.size else 0
-    if peak * abs(times) + abs(plus) < _SAFE and common < _SAFE:
+    if max(peak, 1) * abs(times) + abs(plus) < _SAFE and common < _SAFE:
         return (counts * times + plus) // common
     exact = [(int(count) * times + plus) // common for count in counts.ravel()]
     return np.array(exact, dtype=np.int64).reshape(counts.shape)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
 from dialtrue.domain.quantity import LITRES_PER_UNIT
@@ -28,6 +30,31 @@ def meter_exchanged(port: Port, rng: np.random.Generator) -> None:
         port.variant = f"weight_{shifted(port.spec.face.pulse_weight, power)}_{port.spec.face.pulse_unit}"
 
 
+def _falls_again(port: Port, rng: np.random.Generator, row: int) -> int:
+    """Let a dying cell drop the count since the last saving some more times; return the units lost."""
+    lost = 0
+    for place in np.sort(rng.integers(row, len(port.index), int(rng.integers(1, 4)))):
+        drop = int(port.index[place] - port.index[max(int(place) - max(DAY_S // _step_s(port), 1), row)])
+        port.index[place:] -= drop
+        lost += drop
+    port.variant = "to_last_stored_again_and_again"
+    return lost
+
+
+def _step_s(port: Port) -> int:
+    """Return the usual time between two marks. [s]"""
+    return max(int(np.median(np.diff(port.marks_s))), 1) if len(port.marks_s) > 1 else DAY_S
+
+
+def export_changed(port: Port) -> None:
+    """From one date on, an export gives the whole index in another scale: every port of the group falls that day."""
+    late = port.marks_s >= port.fate.onset_s
+    share = Fraction(port.fate.export).limit_denominator(10_000)
+    scaled = port.index * share.numerator // share.denominator
+    port.index = np.where(late, scaled, port.index)
+    port.variant, port.parameter = "export_changed", round(float(share), 6)
+
+
 def index_reset(port: Port, rng: np.random.Generator) -> None:
     """The counter falls back to its start, to zero, or to the value it last saved, and counts on from there."""
     after = np.flatnonzero(port.marks_s >= port.fate.onset_s)
@@ -46,6 +73,8 @@ def index_reset(port: Port, rng: np.random.Generator) -> None:
     lost = int(port.index[row]) - base
     onward = floor_scaled(port.counts[row:] - port.counts[row], port.actual.weight_l / port.actual.resolution_l)
     port.index = np.concatenate((port.index[:row], base + onward))
+    if port.variant == "to_last_stored" and rng.random() < 0.4:
+        lost += _falls_again(port, rng, row)
     port.parameter = float(-lost * port.recorded.resolution_l / LITRES_PER_UNIT[port.recorded.unit])
     if rng.random() < 0.6:
         port.alarms.append((port.fate.onset_s - int(rng.integers(0, 5)) * DAY_S, "low_battery"))

