@@ -122,12 +122,23 @@ def errors_page() -> str:
         "Exit codes: 0 done; 1 a bug of ours; 2 wrong usage; 3 done, with findings to look at; 10s input files; 20s "
         "compatibility; 30s proof; 40s reads; 50s billing; 60s store; 70s sync; 130 interrupted."
     )
+    overview = grid(
+        ("exit", "code", "meaning"),
+        [
+            (
+                str(kind.exit_code),
+                f"[`{kind.code}`](#{kind.code.lower()})",
+                " ".join((inspect.getdoc(kind) or "").split()),
+            )
+            for kind in errors.catalogue()
+        ],
+    )
     parts = []
     for kind in errors.catalogue():
         example = kind(**kind.example)
         meaning = " ".join((inspect.getdoc(kind) or "").split())
         parts.append(f"## `{kind.code}`\n\nExit code {kind.exit_code}. {meaning}\n\n> {example.rendered()}")
-    return "\n\n".join(["# Errors", lead, *parts])
+    return "\n\n".join(["# Errors", lead, overview, *parts])
 
 
 def cli_page() -> str:

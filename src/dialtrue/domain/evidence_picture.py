@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 Kind = Literal["line", "points", "bars", "table"]
@@ -75,7 +75,8 @@ class EvidencePicture:
     """One picture of one block for one port. The engine fills it; nothing in it knows of ink or pixels.
 
     ``caption`` is one sentence that says what is to be seen, figures included: whoever sees only the caption has the
-    point. ``x_name`` names the x axis, blank for time. ``zero`` asks for a y axis that shows zero.
+    point. ``x_name`` names the x axis, blank for time. ``zero`` asks for a y axis that shows zero. ``span`` widens the
+    x axis beyond the series, so that pictures of one port can share it.
     """
 
     title: str
@@ -85,6 +86,7 @@ class EvidencePicture:
     x_name: str = ""
     marks: tuple[Mark, ...] = ()
     zero: bool = False
+    span: tuple[Place, Place] | None = None
 
 
 def moments(us: Iterable[int]) -> tuple[dt.datetime, ...]:
@@ -137,3 +139,54 @@ def picture_rows(picture: EvidencePicture) -> tuple[tuple[str, ...], list[tuple[
     if order and not isinstance(order[0], str):
         order.sort()  # all of one type, as Series asks
     return tuple(heading), [(place, *places[place]) for place in order]
+
+
+def in_unit(picture: EvidencePicture, unit: str, litres_per_unit: float) -> EvidencePicture:
+    """Return the picture with every volume in another unit.
+
+    Parameters
+    ----------
+    picture : EvidencePicture
+        Its series in "L", "L/day", "L/h" are converted, and its levels with the first of them; others stay.
+    unit : str
+        Contract unit to show.
+    litres_per_unit : float
+        Its value. [L, > 0]
+
+    Returns
+    -------
+    EvidencePicture
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Definition.
+
+    Examples
+    --------
+    >>> flow = Series(name="rate", unit="L/h", x=(1.0,), y=(7.57,))
+    >>> in_unit(EvidencePicture("Rate", "line", (flow,), "Steady."), "gal", 3.785).series[0]
+    Series(name='rate', unit='gal/h', x=(1.0,), y=(2.0,), kind='', low=(), high=())
+    """
+
+    def volume(series: Series) -> bool:
+        return series.unit == "L" or series.unit.startswith("L/")
+
+    def converted(series: Series) -> Series:
+        if not volume(series):
+            return series
+        y = tuple(None if value is None else value / litres_per_unit for value in series.y)
+        low, high = (tuple(value / litres_per_unit for value in ends) for ends in (series.low, series.high))
+        return replace(series, unit=unit + series.unit[1:], y=y, low=low, high=high)
+
+    scaled = bool(picture.series) and volume(picture.series[0])
+    marks = tuple(
+        replace(mark, start=mark.start / litres_per_unit)
+        if scaled and mark.kind == "level" and isinstance(mark.start, float)
+        else mark
+        for mark in picture.marks
+    )
+    return replace(picture, series=tuple(converted(series) for series in picture.series), marks=marks)

@@ -17,6 +17,7 @@ from dialtrue.domain.errors.compatibility import (
     UnknownMeterSize,
     UnknownSheet,
 )
+from dialtrue.domain.errors.explain import MeterNotFitted, MeterUnknown, PortUnknown
 from dialtrue.domain.errors.input_files import (
     BadProgrammeFile,
     ColumnMissing,
@@ -89,6 +90,8 @@ __all__ = [
     "HeaderTooLarge",
     "LengthRange",
     "LineTooLong",
+    "MeterNotFitted",
+    "MeterUnknown",
     "MomentAhead",
     "NoTables",
     "NotText",
@@ -98,6 +101,7 @@ __all__ = [
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",
+    "PortUnknown",
     "RowsRefused",
     "SheetFault",
     "StartIndexText",

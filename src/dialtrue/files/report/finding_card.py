@@ -2,35 +2,48 @@
 
 from __future__ import annotations
 
+from dialtrue.domain.evidence_picture import EvidencePicture, Series
+from dialtrue.domain.explanation import NATS_PER_BIT
 from dialtrue.domain.faults import CATALOGUE
-from dialtrue.domain.finding import Evidence, Figure, Finding
+from dialtrue.domain.figure_words import figure_words
+from dialtrue.domain.finding import Figure, Finding
 from dialtrue.domain.watch_result import DialPoint, PortTrace
 from dialtrue.domain.words import day_text, interval_text, probability_text, volume_text
 from dialtrue.files.report.charts import SOURCES, chart_svgs
 from dialtrue.files.report.drums import drums_figure
+from dialtrue.files.report.evidence_axes import signed_text
+from dialtrue.files.report.evidence_figures import evidence_drawing
 from dialtrue.files.report.markup import safe, serial, state, table
 
 
 def finding_card(place: int, finding: Finding, trace: PortTrace | None, *, unit: str, charts: bool) -> str:
     """Return one finding as an article; ``place`` numbers it on the page."""
-    unit = trace.dial_unit if trace is not None else unit
-    verdict = finding.verdict or CATALOGUE[finding.fault].title
     parts = [
         f'<article id="finding-{place}" aria-labelledby="finding-{place}-t">',
-        _where(finding, trace),
-        f'<h3 id="finding-{place}-t">{place}. {safe(verdict)}</h3>',
-        _facts(finding, unit),
+        finding_head(finding, trace, unit=unit, identity=f"finding-{place}-t", before=f"{place}. "),
     ]
-    if finding.next_check:
-        parts.append(f'<p class="next"><strong>Check:</strong> {safe(finding.next_check)}</p>')
     if trace is not None:
         parts.append(drums_figure(trace))
         if charts:
             parts.append(_chart(place, trace))
-        parts.append(_dial_table(trace))
+        parts.append(dial_table(trace))
     if finding.evidence:
-        parts.append(_evidence(finding))
+        parts.append(_evidence(place, finding, trace.dial_unit if trace is not None else unit))
     parts.append("</article>")
+    return "".join(parts)
+
+
+def finding_head(finding: Finding, trace: PortTrace | None, *, unit: str, identity: str, before: str = "") -> str:
+    """Return where the finding is, its verdict as a heading of that identity, its facts and the check to make."""
+    unit = trace.dial_unit if trace is not None else unit
+    verdict = finding.verdict or CATALOGUE[finding.fault].title
+    parts = [
+        _where(finding, trace),
+        f'<h3 id="{identity}">{before}{safe(verdict)}</h3>',
+        _facts(finding, unit),
+    ]
+    if finding.next_check:
+        parts.append(f'<p class="next"><strong>Check:</strong> {safe(finding.next_check)}</p>')
     return "".join(parts)
 
 
@@ -116,7 +129,7 @@ def _described(trace: PortTrace) -> str:
     return ", ".join(words) + ". The figures stand in the table below."
 
 
-def _dial_table(trace: PortTrace) -> str:
+def dial_table(trace: PortTrace) -> str:
     """The dial reads with the index beside each: the chart in figures."""
     if not trace.dial_points:
         return '<p class="small">No dial has been read since the fitting.</p>'
@@ -139,30 +152,33 @@ def _dial_row(point: DialPoint) -> tuple[str, ...]:
     )
 
 
-def _evidence(finding: Finding) -> str:
-    """The rules that spoke, the weightiest first."""
+def figure_list(figures: dict[str, Figure], unit: str) -> str:
+    """Print the figures that a rule used, volumes in the dial's unit."""
+    return "; ".join(safe(figure_words(name, value, unit)) for name, value in figures.items())
+
+
+def _evidence(place: int, finding: Finding, unit: str) -> str:
+    """The rules that spoke, the weightiest for the named cause first, with a bar for and against."""
+    spoke = sorted(finding.evidence, key=lambda item: -item.weight)
+    bits = [item.weight / NATS_PER_BIT for item in spoke]
     rows = [
         (
             f"<code>{safe(item.rule)}</code>",
-            f'{safe(item.says)}<span class="stack">{_figures(item)}</span>',
-            f"{item.weight:+.1f}".replace("-", "\N{MINUS SIGN}"),
+            f'{safe(item.says)}<span class="stack">{figure_list(item.figures, unit)}</span>',
+            signed_text(weight),
         )
-        for item in sorted(finding.evidence, key=lambda item: -abs(item.weight))
+        for item, weight in zip(spoke, bits, strict=True)
     ]
+    other = finding.runner_up if finding.fault == "sound" else "sound"
     caption = (
-        "Weight: how much more probable the figures are under the named cause than under “counts true”, natural log"
+        f"Bits for the named cause against \u201c{CATALOGUE[other].title}\u201d: one bit doubles the odds, "
+        "a minus halves them"
     )
-    grid = table(("rule", "what it says", "weight"), rows, right=(2,), caption=caption)
-    return f"<details><summary>Reasons ({len(rows)})</summary>{grid}</details>"
-
-
-def _figures(item: Evidence) -> str:
-    """Print the figures that a rule used."""
-    return "; ".join(f"{safe(name.replace('_', ' '))} {safe(_figure(value))}" for name, value in item.figures.items())
-
-
-def _figure(value: Figure) -> str:
-    """Print one figure with the digits it deserves."""
-    if value is None:
-        return "not known"
-    return f"{value:.6g}" if isinstance(value, float) else str(value)
+    picture = EvidencePicture(
+        title="What each rule says, in bits", kind="bars", zero=True, x_name="rule", caption=f"{caption}.",
+        series=(Series(name="for the named cause", unit="bits", x=tuple(item.rule for item in spoke),
+                       y=tuple(bits)),),
+    )  # fmt: skip
+    drawn = evidence_drawing(picture, f"bits-{place}")
+    grid = table(("rule", "what it says", "bits"), rows, right=(2,), caption=caption)
+    return f"<details><summary>Reasons ({len(rows)})</summary>{drawn}{grid}</details>"

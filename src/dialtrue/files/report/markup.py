@@ -62,6 +62,12 @@ def table(
     return "".join(parts)
 
 
+def svg_text(x: float, y: float, words: str, *, anchor: str = "start", look: str = "") -> str:
+    """Set words into a drawing; ``look`` names its style."""
+    style = f' class="{look}"' if look else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{style}>{safe(words)}</text>'
+
+
 def section(identity: str, title: str, body: str) -> str:
     """Wrap a titled section that can be linked to."""
     head = f'<h2 id="{identity}-t">{safe(title)}</h2>'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
-from typing import BinaryIO, Final
+from typing import Final
 
 from dialtrue import __version__
 from dialtrue.domain.faults import CATALOGUE, INNOCENT
@@ -15,12 +15,10 @@ from dialtrue.domain.words import PROBABILITY_WORDS, counted, day_text, probabil
 from dialtrue.files.report.charts import charts_available
 from dialtrue.files.report.finding_card import finding_card
 from dialtrue.files.report.markup import safe, section, serial, state, table
-from dialtrue.files.report.style import STYLE
-from dialtrue.files.tables_out import write_atomically
+from dialtrue.files.report.whole_page import whole_page, write_page
 
 IN_FULL: Final = 10
 LISTED: Final = 500
-_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
 
 
 def write_report(path: Path, result: WatchResult, *, title: str, at: dt.datetime) -> None:
@@ -46,12 +44,7 @@ def write_report(path: Path, result: WatchResult, *, title: str, at: dt.datetime
     ------
     Definition.
     """
-    content = report_page(result, title=title, at=at).encode()
-
-    def write(sink: BinaryIO) -> None:
-        sink.write(content)
-
-    write_atomically(path, write)
+    write_page(path, report_page(result, title=title, at=at))
 
 
 def report_page(result: WatchResult, *, title: str, at: dt.datetime) -> str:
@@ -72,17 +65,11 @@ def report_page(result: WatchResult, *, title: str, at: dt.datetime) -> str:
     shown = [(identity, name, part) for identity, name, part in body if part]
     links = "".join(f'<li><a href="#{identity}">{safe(name)}</a></li>' for identity, name, _ in shown)
     sections = "".join(section(identity, name, part) for identity, name, part in shown)
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
-        '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        f'<meta name="color-scheme" content="light dark"><title>{safe(title)}: dial and index</title>'
-        f"<style>{STYLE}</style></head><body>"
-        '<a class="skip" href="#main">To the findings</a>'
-        f'<header><h1>{safe(title)}</h1><p class="summary">{safe(summary_sentence(result.summary))}</p>'
-        f'{_balance(result)}<nav aria-label="Sections"><ul>{links}</ul></nav></header>'
-        f'<main id="main">{sections}</main>{_footer(at)}</body></html>\n'
+    header = (
+        f'<p class="summary">{safe(summary_sentence(result.summary))}</p>{_balance(result)}'
+        f'<nav aria-label="Sections"><ul>{links}</ul></nav>'
     )
+    return whole_page(title, header=header, main=sections, footer=_footer(at))
 
 
 def _balance(result: WatchResult) -> str:

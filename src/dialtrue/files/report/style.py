@@ -57,6 +57,21 @@ figure svg{display:block;max-width:100%;height:auto}
 .chart [fill="#1f5f7a"]{fill:var(--water)}.chart [stroke="#1f5f7a"]{stroke:var(--water)}
 .chart [fill="#a3232b"]{fill:var(--visit)}.chart [stroke="#a3232b"]{stroke:var(--visit)}
 .chart [fill="#cfdde2"]{fill:var(--wet)}.chart [stroke="#d9d5cc"]{stroke:var(--rule)}
+h3.part{font-size:16px;margin-top:2.25rem}
+.evidence text{fill:var(--ink);font-family:var(--sans);font-variant-numeric:tabular-nums}
+.evidence .soft{fill:var(--soft)}.evidence .onset-name{fill:var(--visit)}
+.evidence path,.evidence line{fill:none}
+.evidence .grid,.share .grid{stroke:var(--rule);fill:none}.evidence .zero{stroke:var(--ink);stroke-width:1}
+.evidence .level{stroke:var(--soft);stroke-dasharray:2 4}
+.evidence .line{stroke-width:1.75;stroke-linejoin:round}.evidence .line.first{stroke:var(--water)}
+.evidence .line.second{stroke:var(--ink);stroke-dasharray:6 4}
+.evidence .line.third{stroke:var(--look);stroke-dasharray:2 3}
+.evidence .point{fill:var(--ink);stroke:var(--ink)}.evidence .point.open{fill:var(--paper);stroke-width:1.6}
+.evidence .noise{stroke:var(--soft);stroke-width:1.25}
+.evidence .wet{fill:var(--wet);opacity:.6}.evidence .onset{stroke:var(--visit)}.evidence .hatch{opacity:.4}
+.evidence .bar,.share .bar{fill:var(--water);stroke:var(--water)}
+.evidence .bar.open{fill:none;stroke:var(--look);stroke-width:1.5}
+.share{display:block;margin-top:.4rem;max-width:100%}
 details{margin-top:.6rem}details+details{margin-top:0}
 summary{cursor:pointer;color:var(--water);padding:.4rem 0;min-height:32px}
 .scroll{overflow-x:auto}

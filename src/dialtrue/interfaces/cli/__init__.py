@@ -13,6 +13,7 @@ import typer
 from dialtrue import __version__
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
+from dialtrue.interfaces.cli.explain import explain
 from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.watch import watch
@@ -33,6 +34,7 @@ app = typer.Typer(
 )
 app.command("watch")(watch)
 app.command("replay")(replay)
+app.command("explain")(explain)
 app.command("demo")(demo)
 app.command("fit")(fit)
 

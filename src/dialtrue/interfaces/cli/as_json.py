@@ -5,8 +5,10 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
+from collections.abc import Sequence
 from typing import Any
 
+from dialtrue.domain.explanation import Explanation
 from dialtrue.domain.watch_result import WatchResult
 
 
@@ -40,3 +42,8 @@ def watch_document(result: WatchResult) -> dict[str, Any]:
         "bad_rows": {"counts": plain(result.bad_rows), "first": plain(result.problems)},
         "repairs": plain(result.repairs),
     }
+
+
+def explain_document(explained: Sequence[Explanation]) -> dict[str, Any]:
+    """Return the document that ``dialtrue explain --json`` prints, versioned as that of ``watch`` is."""
+    return {"form": "dialtrue.explain/1", "ports": plain(list(explained))}

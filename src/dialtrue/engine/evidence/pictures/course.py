@@ -1,0 +1,113 @@
+"""Pictures of the index's course: daily volume, one change of level, standstills, use before the fitting."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
+from dialtrue.engine.evidence.frame import Case
+from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.scan_kernel import DAY_US
+
+HOUR_US = DAY_US // 24
+WHOLE_DAY_H = 21.0
+"""Hours of the last day from which it is drawn as a day. Our assumption: the rest draws little."""
+
+
+def daily_volume(case: Case, row: int) -> tuple[Ints, Floats, int]:
+    """Return the days (starts, µs), the volume of each [L], and how many days lie between two reads.
+
+    A day without a read of its own takes its share of the step that spans it. A last day that was not heard to its
+    end is left out.
+    """
+    walk = case.scan.day_walk[row]
+    known = np.flatnonzero(~np.isnan(walk))
+    heard_h = (case.scan.figures["last_us"][row] - case.scan.calendar.start_us) % DAY_US / HOUR_US
+    known = known[:-1] if 1 < heard_h < WHOLE_DAY_H else known
+    if len(known) < 2:
+        return np.zeros(0, np.int64), np.zeros(0), 0
+    days = np.arange(known[0], known[-1] + 1)
+    filled = np.interp(days, known, walk[known]) * float(case.fleet.quantum_index_l[row])
+    starts = case.scan.calendar.start_us + days[1:] * DAY_US
+    return starts.astype(np.int64), np.diff(filled), len(days) - len(known)
+
+
+def daily_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Show the volume registered on each day; None where fewer than two days were read."""
+    starts, volume, bridged = daily_volume(case, row)
+    if not len(starts):
+        return None
+    still = int((volume == 0).sum())
+    caption = f"{len(volume)} days; {still} of them registered nothing."
+    if bridged:
+        caption += f" {bridged} days without a read take their share of the step that spans them."
+    series = Series(name="registered", unit="L/day", x=moments(starts), y=tuple(volume.tolist()))
+    return EvidencePicture(title="Registered day by day", kind="line", series=(series,), caption=caption, zero=True)
+
+
+def level_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Show the daily volume with its mean either side of the change that gains most; None on a short or dead course."""
+    starts, volume, _ = daily_volume(case, row)
+    if len(volume) < 14 or not (volume > 0).any():
+        return None
+    root = np.sqrt(np.maximum(volume, 0.0))
+    count = np.arange(1, len(root))
+    before, after = np.cumsum(root)[:-1] / count, np.cumsum(root[::-1])[-2::-1] / count[::-1]
+    gain = count * count[::-1] / len(root) * (before - after) ** 2
+    gain[:4], gain[-4:] = -1.0, -1.0
+    at = int(np.argmax(gain)) + 1
+    low, high = float(volume[:at].mean()), float(volume[at:].mean())
+    days = moments(starts)
+    series = (
+        Series(name="registered", unit="L/day", x=days, y=tuple(volume.tolist())),
+        Series(name="mean before", unit="L/day", x=(days[0], days[at]), y=(low, low)),
+        Series(name="mean after", unit="L/day", x=(days[at], days[-1]), y=(high, high)),
+    )
+    told = f"{high / low:.3g} times the mean before it" if low > 0 else "something, where before there was nothing"
+    caption = f"The clearest single change leaves a mean of {told}."
+    return EvidencePicture(title="The clearest change of level", kind="line", series=series, caption=caption, zero=True)
+
+
+def standstill_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Show the longest standstills and what the step after each held; None where the index never stood long."""
+    figures = case.scan.figures[row]
+    kept = [stand for stand in case.scan.freeze[row] if stand[1] > stand[0]]
+    quantum = float(case.fleet.quantum_index_l[row])
+    rows = [
+        (int(stand[0]), float(stand[1] - stand[3] - stand[0]) / HOUR_US, float(stand[2]) * quantum) for stand in kept
+    ]
+    trailing = float(figures["last_us"] - figures["moved_us"]) / HOUR_US
+    if figures["n"] > 1 and trailing >= 6.0:
+        rows.append((int(figures["moved_us"]), trailing, float("nan")))
+    if not rows:
+        return None
+    rows.sort()
+    x = moments([begin for begin, _, _ in rows])
+    held = tuple(None if np.isnan(volume) else volume for _, _, volume in rows)
+    longest = max(hours for _, hours, _ in rows)
+    end = f" It has stood still for the last {trailing / 24:.1f} days." if held[-1] is None else ""
+    return EvidencePicture(
+        title="Longest standstills", kind="table",
+        series=(Series(name="stood still", unit="h", x=x, y=tuple(hours for _, hours, _ in rows)),
+                Series(name="the step that ended it", unit="L", x=x, y=held)),
+        caption=f"The longest standstill took {longest / 24:.1f} days.{end}",
+    )  # fmt: skip
+
+
+def history_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Show use before the fitting beside what is registered since; None where the use before is not known."""
+    before = float(case.fleet.use_l_day[row])
+    figures = case.scan.figures[row]
+    if not before > 0 or figures["n"] < 2:
+        return None
+    since = float(abs(figures["walk"]) * case.fleet.quantum_index_l[row] / case.days[row])
+    spread = float(np.exp(np.nan_to_num(case.fleet.use_spread[row], nan=0.4)))
+    bars = Series(
+        name="mean", unit="L/day", x=("before the fitting", "since the fitting"), y=(before, since),
+        low=(before / spread, since), high=(before * spread, since),
+    )  # fmt: skip
+    return EvidencePicture(
+        title="Use before and since", kind="bars", series=(bars,), zero=True,
+        caption=f"Registered use since the fitting is {since / before:.3g} times the use before it.",
+        marks=(Mark("spread of the billed periods", "level", "expected", before),),
+    )  # fmt: skip
