@@ -62,6 +62,18 @@ def _is_slip(offset, quantum, noise):
 
 
 @njit(cache=True)
+def first_sights(d, x, least_d, least_x):
+    """Return which looks (n,) find dial or index where no earlier look found both."""
+    kept = np.ones(d.shape[0], np.bool_)
+    for j in range(1, d.shape[0]):
+        for i in range(j):
+            if kept[i] and abs(d[j] - d[i]) < least_d and abs(x[j] - x[i]) < least_x:
+                kept[j] = False
+                break
+    return kept
+
+
+@njit(cache=True)
 def _settings(
     row, d, x, bridge, misread, qd, w, qe, ratios, shares, first, low_l, high_l, base, floor, at_onset, ratio_at, k
 ):  # fmt: skip
@@ -86,18 +98,24 @@ def weigh_port(
     """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
     ``slip`` (n,) as ``pair_kernel.true_logs`` takes it; ``seen`` (n,) the dial as it stood [L], ``dial_l`` what it
-    holds; ``falls`` marks a port whose index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours
-    since the fitting, -1 where the weather is not known. ``ratio_at`` gets the ratio, rate or offset that fits best.
+    holds; ``falls`` marks a port whose index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet
+    hours since the fitting, -1 where the weather is not known. ``ratio_at`` gets the best ratio, rate or offset.
     """
-    n = d.shape[0]
     spans = edge_us.shape[0] - 1
-    base = np.zeros(n)
-    total = pk.true_logs(d, x, bridge, misread, slip, qd, w, qe, base)
+    base = np.zeros(d.shape[0])
+    pk.true_logs(d, x, bridge, misread, slip, qd, w, qe, base)
+    # A look that finds dial and index where an earlier one found them has the same residual: it speaks only of what
+    # grows with time.
+    fresh_look = first_sights(d, x, 0.5 * qd, 0.5 * qe)
+    all_d, all_x, all_bridge, all_misread, all_base, clock = d, x, bridge, misread, base, np.zeros(d.shape[0])
+    all_us, d, x, t_us, bridge = t_us, d[fresh_look], x[fresh_look], t_us[fresh_look], bridge[fresh_look]
+    misread, seen, base = misread[fresh_look], seen[fresh_look], base[fresh_look]
+    total = base.sum()
+    n = d.shape[0]
     patchy = np.zeros(n)
     pk.patchy_logs(d, x, bridge, misread, qd, w, qe, patchy)
     step = np.full(n + 1, -1e300)
     step_l = np.zeros(n + 1)
-    clock = np.zeros(n)
     # What every look says if it was misread, added up from each look to the last.
     floors = np.zeros(n + 1)
     calm = True
@@ -115,9 +133,25 @@ def weigh_port(
         first = 0
         while first < n and t_us[first] <= begin_us:
             first += 1
+        for j in range(clock.shape[0]):
+            clock[j] = max((all_us[j] - begin_us) / DAY_US, 0.0)
+        for row, top in ((STEADY, STEADY_TOP_L_DAY), (BACKFLOW, BACKFLOW_TOP_L_DAY)):
+            at_onset[row, k], ratio_at[row, k] = pk.drift(
+                all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, top, all_base, attempts
+            )
+        wet_top = 1000.0
+        if known_wet:
+            wet_top = WET_TOP_L_H
+            wetted = wet_edge[0] if k == 0 else 0.5 * (wet_edge[k - 1] + wet_edge[k])
+            for j in range(clock.shape[0]):
+                clock[j] = max(wet_hours[j] - wetted, 0.0)
+        at_onset[WET, k], ratio_at[WET, k] = pk.drift(
+            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, all_base, attempts
+        )
         if first == n:
-            # Nobody has looked since: the pairs cannot tell such a beginning from none.
-            at_onset[:, k] = 0.0
+            # Nobody has found anything new since: the pairs cannot tell such a beginning from none.
+            for row in (DEAD, DOUBLE, REVERSED, DECADE, UNIT, LOST, EXTRA, RESET, EXCHANGED, PATCHY):
+                at_onset[row, k] = 0.0
             continue
         last_sd = pk.noise_l(1.0, qd, w, qe, bridge[n - 1])
         if calm and NEAREST * (d[n - 1] - high_l) > 10.0 * last_sd:
@@ -130,10 +164,10 @@ def weigh_port(
                     d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base, floors[first]
                 )
                 ratio_at[row, k] = ratio
-            _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base, floors[first],
-                      at_onset, ratio_at, k)  # fmt: skip
-            _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base, floors[first],
-                      at_onset, ratio_at, k)  # fmt: skip
+            _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base,
+                      floors[first], at_onset, ratio_at, k)  # fmt: skip
+            _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base,
+                      floors[first], at_onset, ratio_at, k)  # fmt: skip
         for row, low, high in ((LOST, 0.02, 0.985), (EXTRA, 1.015, 1.95)):
             value, r = pk.free_ratio(
                 d, x, bridge, misread, qd, w, qe, low, high, False, first, middle_l, base, attempts
@@ -146,21 +180,6 @@ def weigh_port(
                 value = _log_add(_log_add(one, two), value) - math.log(3.0)
             at_onset[row, k] = value
             ratio_at[row, k] = r
-        for j in range(n):
-            clock[j] = max((t_us[j] - begin_us) / DAY_US, 0.0)
-        for row, top in ((STEADY, STEADY_TOP_L_DAY), (BACKFLOW, BACKFLOW_TOP_L_DAY)):
-            at_onset[row, k], ratio_at[row, k] = pk.drift(d, x, clock, bridge, misread, qd, w, qe, top, base, attempts)
-        if known_wet:
-            wetted = wet_edge[0] if k == 0 else 0.5 * (wet_edge[k - 1] + wet_edge[k])
-            for j in range(n):
-                clock[j] = max(wet_hours[j] - wetted, 0.0)
-            at_onset[WET, k], ratio_at[WET, k] = pk.drift(
-                d, x, clock, bridge, misread, qd, w, qe, WET_TOP_L_H, base, attempts
-            )
-        else:
-            at_onset[WET, k], ratio_at[WET, k] = pk.drift(
-                d, x, clock, bridge, misread, qd, w, qe, 1000.0, base, attempts
-            )
         if step[first] < -1e299:
             step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, base)
         # A new dial starts near nothing, and then shows no more than what was used since; or it may show anything.
