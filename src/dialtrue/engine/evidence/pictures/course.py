@@ -10,8 +10,9 @@ from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.scan_kernel import DAY_US
 
 HOUR_US = DAY_US // 24
-WHOLE_DAY_H = 21.0
-"""Hours of the last day from which it is drawn as a day. Our assumption: the rest draws little."""
+WHOLE_DAY_H, OFTEN_H = 21.0, 6.0
+"""Hours of the last day from which it is drawn as a day, where reads come more often than every six hours. Our
+assumption: the rest of a day draws little, and one daily read is a day whenever it comes."""
 
 
 def daily_volume(case: Case, row: int) -> tuple[Ints, Floats, int]:
@@ -22,8 +23,10 @@ def daily_volume(case: Case, row: int) -> tuple[Ints, Floats, int]:
     """
     walk = case.scan.day_walk[row]
     known = np.flatnonzero(~np.isnan(walk))
-    heard_h = (case.scan.figures["last_us"][row] - case.scan.calendar.start_us) % DAY_US / HOUR_US
-    known = known[:-1] if 1 < heard_h < WHOLE_DAY_H else known
+    figures = case.scan.figures[row]
+    heard_h = (figures["last_us"] - case.scan.calendar.start_us) % DAY_US / HOUR_US
+    step_h = figures["step_us_total"] / max(int(figures["n"]) - 1, 1) / HOUR_US
+    known = known[:-1] if step_h < OFTEN_H and heard_h < WHOLE_DAY_H else known
     if len(known) < 2:
         return np.zeros(0, np.int64), np.zeros(0), 0
     days = np.arange(known[0], known[-1] + 1)
