@@ -29,7 +29,7 @@ def wetness_mm(port: Port, *, drying_h: float, lag_h: int) -> np.ndarray:
 
 
 def onset_with_rain(port: Port) -> int:
-    """Return when a damp fault begins [s since 1970]: if hardly any rain would reach it, it was bad from the fitting."""
+    """Return when a damp fault begins [s since 1970]: from the fitting, if hardly any rain would reach it later."""
     later = (port.sky.hour_s >= port.fate.onset_s) & (port.sky.hour_s < port.end_s)
     if port.sky.rain_mm[later].sum() < _REACHED_MM:
         port.since_s = port.fitted_s

@@ -131,6 +131,8 @@ def draw_fates(
                 continue
             wanted -= 1
             free.difference_update(spec.number for spec in group)
+            if code == "port_unread":
+                free.discard(anchor.number + (1 if anchor.role == "high" else -1))  # the other side is read
             partners = tuple(spec.number for spec in group)
             latest_fit = max(spec.fitted_s for spec in group)
             onset = _onset(rng, code, latest_fit, start_s, end_s, onset_span)

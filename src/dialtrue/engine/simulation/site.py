@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -127,6 +127,8 @@ def _ports(
 ) -> list[Port]:
     """Let the water run and set up one port a register, two where an exchange stands on record."""
     first_s = min(spec.fitted_s for spec in specs) - DAY_S
+    marks = [_marks(spec, window) for spec in specs]
+    fates = [_within(fate, own, spec) for fate, own, spec in zip(fates, marks, specs, strict=True)]
     curves = []
     for place, (spec, fate) in enumerate(zip(specs, fates, strict=True)):
         if spec.role == "low":
@@ -139,10 +141,9 @@ def _ports(
     for place, (spec, fate) in enumerate(zip(specs, fates, strict=True)):
         use = curves[0] if spec.role == "low" else curves[min(place, len(curves) - 1)]
         curve = use.curves[1] if spec.role == "low" else use.curves[0]
-        marks_s = _marks(spec, window)
         ports.append(
             Port(
-                spec, fate, curve, sky, marks_s, window.end_s, spec.setting, spec.setting, spec.dial_ul,
+                spec, fate, curve, sky, marks[place], window.end_s, spec.setting, spec.setting, spec.dial_ul,
                 true_factor=use.true_factor, parameter=use.parameter, variant=use.variant,
             )
         )  # fmt: skip
@@ -154,6 +155,13 @@ def _ports(
         ports = list(split_at_exchange(only, streams[0][0], at_s))
         streams.append([streams[0][0]] * len(streams[0]))
     return ports
+
+
+def _within(fate: Fate, marks_s: np.ndarray, spec: RegisterSpec) -> Fate:
+    """Return the fate, begun before the last read but one: later, no file could hold it."""
+    if fate.code == "sound" or len(marks_s) < 2:
+        return fate
+    return replace(fate, onset_s=max(min(fate.onset_s, int(marks_s[-2]) - 1), spec.fitted_s))
 
 
 def _marks(spec: RegisterSpec, window: Window) -> np.ndarray:
