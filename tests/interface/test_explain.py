@@ -195,6 +195,12 @@ def test_each_drawing_has_a_name_a_description_and_a_table_beside_it(page: str) 
     assert page.count(" in figures (") >= 6
 
 
+def test_an_earlier_day_knows_no_later_look(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (port,) = explained(folder, capsys, "00123", "--as-of", "2026-03-20")
+    assert [look["dial_text"] for look in port["looks"]] == ["0100000"]
+    assert port["fingerprint"]["steps"] < 2 * 21
+
+
 def test_dry_run_writes_no_page(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     capsys.readouterr()
     run(["explain", str(folder), "00200", "--report", str(tmp_path / "why.html"), "--dry-run"])

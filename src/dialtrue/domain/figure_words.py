@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 from dialtrue.domain.finding import Figure
@@ -19,7 +20,7 @@ def figure_words(name: str, value: Figure, unit: str) -> str:
     name : str
         Name with its unit at the end: ``dial_moved_l``, ``still_at_end_days``; a plain number has none.
     value : str, int, float or None
-        As the block gave it, volumes in litres.
+        As the block gave it, volumes in litres; what is no number is not known.
     unit : str
         Contract unit to print volumes in.
 
@@ -42,6 +43,8 @@ def figure_words(name: str, value: Figure, unit: str) -> str:
     >>> figure_words("dial_moved_l", 36559.507, "gal"), figure_words("odd_steps", 0, "gal")
     ('dial moved 9,658 gal', 'odd steps 0')
     """
+    if isinstance(value, float) and not math.isfinite(value):
+        value = None
     if isinstance(value, int | float):
         for ending, per in _VOLUMES:
             if name.endswith(ending):
@@ -49,8 +52,10 @@ def figure_words(name: str, value: Figure, unit: str) -> str:
         for ending, word in _UNITS:
             if name.endswith(ending):
                 return f"{_words(name, ending)} {_number(value)} {word}"
-    shown = "not known" if value is None else value if isinstance(value, str) else _number(value)
-    return f"{name.replace('_', ' ')} {shown}"
+    if value is None:
+        ending = next((ending for ending, _ in (*_VOLUMES, *_UNITS) if name.endswith(ending)), "")
+        return f"{_words(name, ending)} not known"
+    return f"{name.replace('_', ' ')} {value if isinstance(value, str) else _number(value)}"
 
 
 def _words(name: str, ending: str) -> str:

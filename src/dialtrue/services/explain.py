@@ -43,6 +43,7 @@ def explain_meter(
     meter: str,
     *,
     at: dt.datetime,
+    as_of: dt.datetime | None = None,
     endpoint: str = "",
     port: int | None = None,
     role: str = "",
@@ -59,6 +60,8 @@ def explain_meter(
         Serial of the meter, exactly as in the records.
     at : datetime
         The time of the run, aware.
+    as_of : datetime, optional
+        Judge with only what was known then.
     endpoint, role : str
         Only the fitting of this endpoint, or of this register (high, low, single); blank for all.
     port : int, optional
@@ -84,7 +87,7 @@ def explain_meter(
     ------
     Bayes' rule: the blocks' log-likelihoods add up to the logarithm of the odds.
     """
-    judged = judge_folder(folder, at=at, accept=accept, progress=progress)
+    judged = judge_folder(folder, at=at, as_of=as_of, accept=accept, progress=progress)
     rows = chosen_rows(judged, meter, endpoint=endpoint, port=port, role=role)
     result = compose(judged, traces=0, keep=rows)
     explained = []

@@ -19,7 +19,8 @@ from dialtrue.domain.figure_words import figure_words
         ("gain_nat", 2.0, "gal", "gain 2 nat"),
         ("steps", 1145, "gal", "steps 1,145"),
         ("counted_by_endpoint", "0042", "gal", "counted by endpoint 0042"),
-        ("turns_at_l", None, "gal", "turns at l not known"),
+        ("turns_at_l", None, "gal", "turns at not known"),
+        ("use_before_l_day", float("nan"), "gal", "use before not known"),
     ],
 )
 def test_each_figure_carries_its_unit(name: str, value: str | float | None, unit: str, said: str) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import shlex
+
 from dialtrue.domain.evidence_picture import EvidencePicture, Series
 from dialtrue.domain.explanation import NATS_PER_BIT
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.figure_words import figure_words
 from dialtrue.domain.finding import Figure, Finding
 from dialtrue.domain.watch_result import DialPoint, PortTrace
-from dialtrue.domain.words import day_text, interval_text, probability_text, volume_text
+from dialtrue.domain.words import day_text, interval_text, printable, probability_text, volume_text
 from dialtrue.files.report.charts import SOURCES, chart_svgs
 from dialtrue.files.report.drums import drums_figure
 from dialtrue.files.report.evidence_axes import signed_text
@@ -29,6 +31,9 @@ def finding_card(place: int, finding: Finding, trace: PortTrace | None, *, unit:
         parts.append(dial_table(trace))
     if finding.evidence:
         parts.append(_evidence(place, finding, trace.dial_unit if trace is not None else unit))
+    if finding.meter_serial:
+        command = f"<code>dialtrue explain FOLDER {safe(shlex.quote(printable(finding.meter_serial)))}</code>"
+        parts.append(f'<p class="small">Every block, look and picture behind it: {command}</p>')
     parts.append("</article>")
     return "".join(parts)
 

@@ -23,6 +23,9 @@ def explain(
     accept: Annotated[
         list[str] | None, typer.Option(metavar="KEY", help="Accept an offered repair by its key; may be repeated.")
     ] = None,
+    as_of: Annotated[
+        str | None, typer.Option(metavar="DATE", help="Judge with only what was known then: a day (its end) or a time.")
+    ] = None,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Judge and print, write no file.")] = False,
 ) -> None:
     """Say why one meter is judged as it is.
@@ -40,9 +43,15 @@ def explain(
     from dialtrue.services.explain import explain_meter
 
     at = now_utc()
+    then = None
+    if as_of is not None:
+        from dialtrue.files.settings import programme_zone
+        from dialtrue.services.as_of import moment_named
+
+        then = moment_named(as_of, zone=programme_zone(folder)[0], now=at)
     with progress_bars(quiet=as_json) as progress:
         explained = explain_meter(
-            folder, meter, at=at, endpoint=endpoint, port=port, role=role or "", accept=tuple(accept or ()),
+            folder, meter, at=at, as_of=then, endpoint=endpoint, port=port, role=role or "", accept=tuple(accept or ()),
             progress=progress,
         )  # fmt: skip
     if as_json:
@@ -55,5 +64,5 @@ def explain(
         if not dry_run:
             from dialtrue.files.report import write_explanation
 
-            write_explanation(report, explained, title=folder.resolve().name, at=at)
+            write_explanation(report, explained, title=folder.resolve().name, at=then or at)
         typer.echo(f"{'Would write' if dry_run else 'Wrote'} {report}", err=True)
