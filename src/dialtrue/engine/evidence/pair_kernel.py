@@ -13,12 +13,14 @@ import numpy as np
 from numba import njit
 
 ROOT_2PI = math.sqrt(2 * math.pi)
-CLUMP = 0.25
-"""Electrical counts clump: their rate scatters by a quarter between looks. Our assumption."""
 SLIP_SHARE = 0.9
 """Share of misread dials that are off by one wrong figure or two exchanged ones. Our assumption."""
-LOST_SCATTER = 0.15
-"""A share lost or doubled changes with flow and season by this part of itself. Our assumption."""
+REGULAR, LOOSE = 0.04, 0.3
+"""From look to look a share lost or doubled, or counts by the clock, keep to their mean within this part of themselves:
+either a constant of the device, or something that changes with flow and use. Our assumption: one is as likely as the
+other."""
+DAMP, SOAKED = 0.15, 0.5
+"""The same for counts in rain, of which no two are alike. Our assumption."""
 
 
 @njit(cache=True, inline="always")
@@ -118,17 +120,19 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
 
 
 @njit(cache=True)
-def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter, attempts):
-    """Ratio after an onset by least squares that distrust outliers, and its standard error; inf where unknown."""
+def course_ratio(d, x, bridge, misread, qd, w, qe, first, onset_l, base):
+    """Log-likelihood that the index follows another dial's course in proportion, less that of a true count.
+
+    The ratio is log-uniform from 0.01 to 100; returns it with the ratio, nan where no pair speaks of it.
+    """
     n = d.shape[0]
-    r = np.nan
-    s = np.inf
-    for attempt in range(attempts):
+    r, s = np.nan, np.inf
+    for attempt in range(3):
         top = 0.0
         bottom = 0.0
         for j in range(first, n):
             z = d[j] - onset_l
-            sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), scatter * abs(z))
+            sd = noise_l(1.0, qd, w, qe, bridge[j])
             weight = 1.0 / (sd * sd)
             if attempt > 0:
                 away = (x[j] - onset_l - r * z) / (3.0 * sd)
@@ -136,10 +140,18 @@ def _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter, attempts):
             top += weight * z * (x[j] - onset_l)
             bottom += weight * z * z
         if bottom <= 0.0:
-            return np.nan, np.inf
-        r = top / bottom
-        s = 1.0 / math.sqrt(bottom)
-    return r, s
+            return 0.0, np.nan
+        r, s = top / bottom, 1.0 / math.sqrt(bottom)
+    inside = min(max(r, 0.01), 100.0)
+    value = 0.0
+    for j in range(first, n):
+        sd = noise_l(inside, qd, w, qe, bridge[j])
+        res = x[j] - onset_l - inside * (d[j] - onset_l)
+        value += pair_density(res, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
+    occupied = min(ROOT_2PI * s / (abs(inside) * math.log(1e4)), 1.0)
+    if inside != r:
+        occupied *= 0.5
+    return value + math.log(occupied + 1e-12), inside
 
 
 @njit(cache=True, inline="always")
@@ -159,73 +171,120 @@ def share_density(ratio):
 
 
 @njit(cache=True)
-def free_ratio(d, x, bridge, misread, qd, w, qe, low, high, log_scale, first, onset_l, base, attempts):
-    """Log-likelihood over an unknown ratio in [low, high] after an onset, less that of a true count; and the ratio.
+def _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, onset_clock, ratio, rate, scatter, base):
+    """Log-likelihood of the looks from ``first`` on, each given the one before, less that of a true count.
 
-    On a plain scale the ratio is a share of pulses lost or doubled one by one and with flow, so it scatters from look
-    to look; on the log scale it is another dial's course. ``attempts`` is 1 where no look stands out, 3 where some may
-    have to be distrusted.
+    Between two looks the index moves by ``ratio`` times the dial and by ``rate`` times the clock; the part that is
+    wrong keeps to its mean within ``scatter`` of itself, and pulses lost or doubled one by one scatter by chance. A
+    look that a misread dial explains better is passed over, so that it does not spoil the next.
     """
-    n = d.shape[0]
-    if first >= n:
-        return 0.0, np.nan
-    r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, 0.0, attempts)
-    if not math.isfinite(s):
-        return 0.0, np.nan
-    inside = min(max(r, low), high)
-    share = inside - math.floor(inside)
-    scatter = 0.0 if log_scale else LOST_SCATTER * abs(1.0 - inside)
-    if scatter > 0.0 and attempts > 1:
-        r, s = _robust_ratio(d, x, bridge, qd, w, qe, first, onset_l, scatter, attempts)
-        inside = min(max(r, low), high)
-    value = 0.0
-    for j in range(first, n):
-        z = d[j] - onset_l
-        chance = 0.0 if log_scale else math.sqrt(max(abs(z) * w * share * (1.0 - share), 0.0))
-        sd = math.hypot(noise_l(inside, qd, w, qe, bridge[j]), math.hypot(scatter * z, chance))
-        value += pair_density(x[j] - onset_l - inside * z, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    density = 1.0 / (abs(inside) * math.log(high / low)) if log_scale else share_density(inside)
-    occupied = min(ROOT_2PI * s * density, 1.0)
-    if inside != r:
-        occupied *= 0.5
-    return value + math.log(occupied + 1e-12), inside
+    share = ratio - math.floor(ratio)
+    last_d, last_x, last_clock, last_bridge = onset_l, onset_l, onset_clock, 0.0
+    total = 0.0
+    for j in range(first, d.shape[0]):
+        dd, dx, dc = d[j] - last_d, x[j] - last_x, clock[j] - last_clock
+        chance = abs(dd) * w * share * (1.0 - share)
+        loose = scatter * (abs(1.0 - ratio) * abs(dd) + rate * max(dc, 0.0))
+        sd = noise_l(ratio, qd, w, qe, bridge[j])
+        sd = math.sqrt(sd * sd + last_bridge * last_bridge + chance + loose * loose)
+        z = (dx - ratio * dd - rate * dc) / sd
+        good = (1.0 - misread[j]) * math.exp(-0.5 * min(z * z, 900.0)) / (sd * ROOT_2PI)
+        bad = misread[j] / spread_l(d[j], x[j], sd, qd + w)
+        total += math.log(good + bad) - base[j]
+        if good > bad:
+            last_d, last_x, last_clock, last_bridge = d[j], x[j], clock[j], bridge[j]
+    return total
 
 
 @njit(cache=True)
-def drift(d, x, clock, bridge, misread, qd, w, qe, top, base, attempts):
-    """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
+def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, onset_clock, by_clock, scatter, attempts):
+    """Fit the ratio (``by_clock`` False) or the rate of ``_walk`` by least squares that distrust outliers.
 
-    ``clock`` is what the drift is proportional to, zero before its onset; ``top`` the largest rate thinkable. Returns
-    it with the best rate, nan where no pair speaks of it.
+    Returns it with its standard error; inf where nothing tells it.
     """
-    rate = 0.0
-    spread = np.inf
+    value, s = (0.0 if by_clock else 1.0), np.inf
     for attempt in range(attempts):
-        a = 0.0
-        b = 0.0
-        for j in range(d.shape[0]):
-            if clock[j] <= 0.0:
-                continue
-            sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), CLUMP * rate * clock[j])
+        top = 0.0
+        bottom = 0.0
+        last_d, last_x, last_clock = onset_l, onset_l, onset_clock
+        for j in range(first, d.shape[0]):
+            dd, dx, dc = d[j] - last_d, x[j] - last_x, clock[j] - last_clock
+            z, y = (dc, dx - dd) if by_clock else (dd, dx)
+            sd = noise_l(1.0, qd, w, qe, bridge[j])
+            loose = scatter * (value * dc if by_clock else (1.0 - value) * dd)
+            sd = math.sqrt(sd * sd + loose * loose)
             weight = 1.0 / (sd * sd)
             if attempt > 0:
-                away = (x[j] - d[j] - rate * clock[j]) / (3.0 * sd)
+                away = (y - value * z) / (3.0 * sd)
                 weight /= 1.0 + away * away
-            a += weight * clock[j] * (x[j] - d[j])
-            b += weight * clock[j] * clock[j]
-        if b <= 0.0:
-            return 0.0, np.nan
-        spread = 1.0 / math.sqrt(b)
-        rate = min(max(a / b, 0.0), top)
+            top += weight * z * y
+            bottom += weight * z * z
+            last_d, last_x, last_clock = d[j], x[j], clock[j]
+        if bottom <= 0.0:
+            return value, np.inf
+        value, s = top / bottom, 1.0 / math.sqrt(bottom)
+    return value, s
+
+
+@njit(cache=True)
+def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_l, base, attempts):
+    """Log-likelihood of a share of pulses lost or doubled after an onset, less that of a true count; and the ratio.
+
+    ``attempts`` is 1 where no look stands out, 3 where some may have to be distrusted.
+    """
+    if first >= d.shape[0]:
+        return 0.0, np.nan
     total = 0.0
-    for j in range(d.shape[0]):
-        if clock[j] <= 0.0:
-            continue
-        sd = math.hypot(noise_l(1.0, qd, w, qe, bridge[j]), CLUMP * rate * clock[j])
-        total += pair_density(x[j] - d[j] - rate * clock[j], sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    # Rates are log-uniform over four decades below the top.
-    occupied = min(ROOT_2PI * spread / (max(rate, 2 * spread) * 9.2), 1.0)
-    return total + math.log(occupied + 1e-12), rate
+    best = 1.0
+    for number, scatter in enumerate((LOOSE, REGULAR)):
+        r, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, False, scatter, attempts)
+        if not math.isfinite(s):
+            return 0.0, np.nan
+        inside = min(max(r, low), high)
+        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, inside, 0.0, scatter, base)
+        occupied = min(ROOT_2PI * s * share_density(inside), 1.0) * (0.5 if inside != r else 1.0)
+        value += math.log(occupied + 1e-12)
+        if number == 0:
+            total, best = value, inside
+            if attempts == 1:
+                break
+        else:
+            if value > total:
+                best = inside
+            top = max(total, value)
+            total = top + math.log(0.5 * math.exp(total - top) + 0.5 * math.exp(value - top))
+    return total, best
+
+
+@njit(cache=True)
+def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, onset_l, base, attempts):
+    """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
+
+    ``clock`` is what the drift is proportional to, zero at its onset; ``top`` the largest rate thinkable. Returns it
+    with the best rate, nan where no pair speaks of it.
+    """
+    if first >= d.shape[0]:
+        return 0.0, np.nan
+    total = 0.0
+    best = 0.0
+    for number, scatter in enumerate((loose, tight)):
+        rate, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, True, scatter, attempts)
+        if not math.isfinite(s):
+            return 0.0, np.nan
+        rate = min(max(rate, 0.0), top)
+        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, 1.0, rate, scatter, base)
+        # Rates are log-uniform over four decades below the top.
+        value += math.log(min(ROOT_2PI * s / (max(rate, 2 * s) * 9.2), 1.0) + 1e-12)
+        if number == 0:
+            total, best = value, rate
+            if attempts == 1:
+                break
+        else:
+            if value > total:
+                best = rate
+            peak = max(total, value)
+            total = peak + math.log(0.5 * math.exp(total - peak) + 0.5 * math.exp(value - peak))
+    return total, best
 
 
 @njit(cache=True)

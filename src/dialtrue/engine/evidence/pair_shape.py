@@ -23,8 +23,9 @@ WET_TOP_L_H = 2000.0
 """Most that damp adds in a wet hour. Our assumption. [L/h]"""
 FRESH_SHARE, FRESH_L = 0.55, 3000.0
 """Share of replaced dials that start near nothing, and what they may have run before [L]. Our assumption."""
-BACKFLOW_TOP_L_DAY = 150.0
-"""Most that reverse flow adds in a day. Our assumption: it is small and steady. [L/day]"""
+BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES = 400.0, 60.0
+"""Most that reverse flow adds in a day [L/day], or the pulses of it where they are coarse. Our assumption: it is small
+and steady, a contact that rocks a few times in an hour."""
 NEAREST = 0.166
 """No setting's ratio r comes nearer to one than |1 - r| = NEAREST * max(1, r): the imperial gallon's. (``NIST-SP-811``)
 """
@@ -133,12 +134,23 @@ def weigh_port(
         first = 0
         while first < n and t_us[first] <= begin_us:
             first += 1
+        since = 0
+        while since < clock.shape[0] and all_us[since] <= begin_us:
+            since += 1
         for j in range(clock.shape[0]):
             clock[j] = max((all_us[j] - begin_us) / DAY_US, 0.0)
-        for row, top in ((STEADY, STEADY_TOP_L_DAY), (BACKFLOW, BACKFLOW_TOP_L_DAY)):
-            at_onset[row, k], ratio_at[row, k] = pk.drift(
-                all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, top, all_base, attempts
-            )
+        at_onset[STEADY, k], ratio_at[STEADY, k] = pk.drift(
+            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, STEADY_TOP_L_DAY, pk.REGULAR, pk.LOOSE, since,
+            middle_l, all_base, attempts,
+        )  # fmt: skip
+        most = max(BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES * w)
+        if ratio_at[STEADY, k] <= most:
+            at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = at_onset[STEADY, k], ratio_at[STEADY, k]
+        else:
+            at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = pk.drift(
+                all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, most, pk.REGULAR, pk.LOOSE, since, middle_l,
+                all_base, attempts,
+            )  # fmt: skip
         wet_top = 1000.0
         if known_wet:
             wet_top = WET_TOP_L_H
@@ -146,8 +158,9 @@ def weigh_port(
             for j in range(clock.shape[0]):
                 clock[j] = max(wet_hours[j] - wetted, 0.0)
         at_onset[WET, k], ratio_at[WET, k] = pk.drift(
-            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, all_base, attempts
-        )
+            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, pk.DAMP, pk.SOAKED, since, middle_l,
+            all_base, attempts,
+        )  # fmt: skip
         if first == n:
             # Nobody has found anything new since: the pairs cannot tell such a beginning from none.
             for row in (DEAD, DOUBLE, REVERSED, DECADE, UNIT, LOST, EXTRA, RESET, EXCHANGED, PATCHY):
@@ -169,13 +182,14 @@ def weigh_port(
             _settings(UNIT, d, x, bridge, misread, qd, w, qe, unit_ratio, unit_share, first, low_l, high_l, base,
                       floors[first], at_onset, ratio_at, k)  # fmt: skip
         for row, low, high in ((LOST, 0.02, 0.985), (EXTRA, 1.015, 1.95)):
-            value, r = pk.free_ratio(
-                d, x, bridge, misread, qd, w, qe, low, high, False, first, middle_l, base, attempts
+            value, r = pk.free_share(
+                d, x, clock, bridge, misread, qd, w, qe, low, high, first, middle_l, base, attempts
             )
             if k > 0 and first == n - 1 and not calm:
-                one, _ = pk.free_ratio(d, x, bridge, misread, qd, w, qe, low, high, False, first, low_l, base, attempts)
-                two, _ = pk.free_ratio(
-                    d, x, bridge, misread, qd, w, qe, low, high, False, first, high_l, base, attempts
+                # One look alone cannot tell a late large share from an early small one.
+                one, _ = pk.free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, low_l, base, attempts)
+                two, _ = pk.free_share(
+                    d, x, clock, bridge, misread, qd, w, qe, low, high, first, high_l, base, attempts
                 )
                 value = _log_add(_log_add(one, two), value) - math.log(3.0)
             at_onset[row, k] = value
@@ -236,7 +250,7 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
         spread += math.log(0.3 * math.exp(base[j]) + 0.7 / wide) - base[j]
     loglik[OPEN] = max(spread, -2.0)
     loglik[DUPLICATE] = max(spread + 0.5, -1.0)
-    value, r = pk.free_ratio(d, x, bridge, misread, qd, w, qe, 0.01, 100.0, True, 0, 0.0, base, 3)
+    value, r = pk.course_ratio(d, x, bridge, misread, qd, w, qe, 0, 0.0, base)
     # Another dial's course need not be in proportion to this one's.
     for c in (CROSSED, PORTS):
         loglik[c] = max(value, spread - 0.5)
@@ -331,7 +345,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     weigh_all(
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, slip_density(case),
-        seen_l, falls, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l,
+        seen_l, falls, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l,
+        fleet.quantum_index_l,
         capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
         DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]), block.loglik,
         block.parameter, told, best_at, log_prior, used,

@@ -1,0 +1,191 @@
+"""Evidence of where in time the difference between dial and index arose: with the water, by the clock, or in rain.
+
+The looks at the dial give how much was counted too much or too little; the index's own days and hours then tell when.
+A share doubled or lost follows the water; induced counts and reverse flow come by the clock, nights too; damp comes
+with rain; a loose joint leaves days without a count.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dialtrue.domain.finding import Figure
+from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.onsets import filled_walk
+from dialtrue.engine.scan_kernel import DAY_US
+
+SURE = 5.0
+"""Standard errors of the looks from which a difference is taken as there. Our assumption."""
+NIGHT_HOURS = (1, 2, 3, 4)
+"""Local hours in which most places draw nothing. Source: hourly profiles of household use; the bounds are ours."""
+NIGHT_SPREAD = 1.2
+"""Spread of a place's night flow about the town's, where the town is too small to tell it [nat]. Our assumption."""
+RATE_SPREAD = 0.35
+"""How far counts by the clock or in rain scatter about their mean from window to window [share]. Our assumption."""
+MOST_NAT = 12.0
+"""No more than this is said for a pattern in time [nat]. Our assumption: days clump."""
+EMPTY_DAY = 0.1
+"""A day with less than this share of the place's pace counts as one without a count. Our assumption."""
+
+
+def _normal(x: Floats, mean: Floats | float, sd: Floats | float) -> Floats:
+    return -0.5 * ((x - mean) / sd) ** 2 - np.log(sd)
+
+
+def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
+    """Return index less dial at the last usable look, its standard error, the dial there, and when; (n,).
+
+    nan and 0 where nobody has looked.
+    """
+    pairs, fleet = case.pairs, case.fleet
+    n = fleet.size
+    rows = np.flatnonzero(pairs.usable)
+    last = np.full(n, -1, np.int64)
+    last[pairs.fitting[rows]] = rows
+    seen = last >= 0
+    pick = last[seen]
+    difference, error, dial, at = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64)
+    step = np.sqrt((fleet.quantum_dial_l**2 + fleet.weight_set_l**2 + fleet.quantum_index_l**2) / 6)
+    difference[seen] = pairs.index_l[pick] - pairs.dial_l[pick]
+    error[seen] = np.hypot(pairs.bridge_l[pick], step[seen])
+    dial[seen], at[seen] = pairs.dial_l[pick], pairs.at_us[pick]
+    return difference, error, dial, at
+
+
+def night_flow(case: Case) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the night flow that the hours with a count give, (n,) [L/h], and where hourly reads allow it.
+
+    Source
+    ------
+    Counts of a night hour taken as Poisson: the share of hours without one is exp(-flow / weight).
+    """
+    moves, steps = case.scan.hour_moves, case.scan.hour_steps
+    if moves.ndim == 3:
+        moves, steps = moves.sum(axis=1), steps.sum(axis=1)
+    moved = moves[:, NIGHT_HOURS].sum(axis=1).astype(float)
+    watched = steps[:, NIGHT_HOURS].sum(axis=1).astype(float)
+    share = (moved + 0.5) / (watched + 1.0)
+    known = (watched >= 40) & (case.fleet.weight_set_l > 0)
+    return -np.log1p(-np.minimum(share, 0.999)) * np.where(known, case.fleet.weight_set_l, 1.0), known
+
+
+def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
+    """Return how the index's days rise with wet hours: slope and its error [L/wet hour], and the wet hours; (m,).
+
+    The slope's error uses the days' own scatter, so clumps of counts do not pass for many draws.
+    """
+    wet = case.scan.calendar.wet.reshape(-1, 24)
+    known_day = (wet >= 0).all(axis=1)
+    if not known_day.any():
+        return np.zeros(len(rows)), np.full(len(rows), np.inf), np.zeros(len(rows))
+    hours = np.where(known_day, np.maximum(wet, 0).sum(axis=1), 0).astype(float)
+    walk = filled_walk(case.scan)[rows] * case.fleet.quantum_index_l[rows, None]
+    daily = np.diff(walk, axis=1, prepend=np.nan)
+    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows]) & known_day[None, :]
+    count = np.maximum(fresh.sum(axis=1), 1)
+    u, h = np.where(fresh, daily, 0.0), np.where(fresh, hours[None, :], 0.0)
+    mean_u, mean_h = u.sum(axis=1) / count, h.sum(axis=1) / count
+    du = np.where(fresh, daily - mean_u[:, None], 0.0)
+    dh = np.where(fresh, hours[None, :] - mean_h[:, None], 0.0)
+    spread = np.maximum((dh**2).sum(axis=1), 1e-9)
+    slope = (du * dh).sum(axis=1) / spread
+    rest = np.where(fresh, du - slope[:, None] * dh, 0.0)
+    error = np.sqrt((rest**2).sum(axis=1) / np.maximum(count - 2, 1) / spread)
+    enough = (count >= 14) & (mean_h > 0.2)
+    return np.where(enough, slope, 0.0), np.where(enough, np.maximum(error, 1e-6), np.inf), h.sum(axis=1)
+
+
+def empty_days_l(case: Case, rows: Ints, pace: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return what days without a count would have drawn at the place's pace, (m,) [L], and where days can tell."""
+    walk = filled_walk(case.scan)[rows] * case.fleet.quantum_index_l[rows, None]
+    daily = np.diff(walk, axis=1, prepend=np.nan)
+    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows])
+    empty = fresh & (daily < EMPTY_DAY * pace[:, None])
+    weight = case.fleet.weight_set_l[rows]
+    return empty.sum(axis=1) * pace, (fresh.sum(axis=1) >= 14) & (pace > 4 * weight)
+
+
+def weigh(case: Case) -> Block:
+    """Weigh when a proven difference arose; ports whose looks show none keep a row of zeros.
+
+    Source
+    ------
+    The trade's tells of each cause (common practice); Gaussian errors with the days' own scatter; shares and spreads
+    are our assumption.
+    """
+    n = case.fleet.size
+    difference, error, dial, at = last_difference(case)
+    with np.errstate(invalid="ignore"):
+        odd = np.abs(difference) > SURE * error + 0.004 * np.abs(dial)
+    odd &= case.pairs.anchored == 1
+    span_days = np.maximum((at - case.fleet.fit_us) / DAY_US, 1.0)
+    flow, hourly = night_flow(case)
+    plain = hourly & ~odd & (flow > 0)
+    town, scatter = 0.0, NIGHT_SPREAD
+    if plain.sum() >= 30:
+        logs = np.log(flow[plain])
+        town = float(np.median(logs))
+        scatter = float(np.clip(1.48 * np.median(np.abs(logs - town)), 0.5, 2.0))
+    more, less = np.flatnonzero(odd & (difference > 0)), np.flatnonzero(odd & (difference < 0))
+    night, slope_at, wet_at = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan)
+    empty_share = np.full(n, np.nan)
+
+    def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
+        said: dict[str, Figure] = {"index_less_dial_l": round(float(np.nan_to_num(difference[row])), 1)}
+        if np.isfinite(night[row]):
+            said["night_flow_l_h"] = round(float(night[row]), 3)
+            said["town_night_flow_l_h"] = round(float(np.exp(town)), 3)
+        if np.isfinite(slope_at[row]):
+            said["more_per_wet_hour_l"] = round(float(slope_at[row]), 3)
+            said["needed_per_wet_hour_l"] = round(float(wet_at[row]), 3)
+        if np.isfinite(empty_share[row]):
+            said["share_told_by_days_without_count"] = round(float(empty_share[row]), 3)
+        return "When the difference between dial and index arose.", said
+
+    block = Block.blank("excess in time", n, says)
+    if len(more):
+        rate = difference[more] / span_days[more] / 24.0
+        by_clock, at_night = np.zeros(len(more)), np.zeros(len(more))
+        seen = hourly[more] & (case.fleet.weight_set_l[more] > 0)
+        base = np.exp(town)
+        observed = np.log(np.maximum(flow[more], 1e-6))
+        # What a share doubled leaves at night is the place's own; induced counts add to it.
+        share = _normal(observed, town, scatter)
+
+        def added(factor: float) -> Floats:
+            wide = np.hypot(scatter * base / (base + factor * rate), RATE_SPREAD)
+            return _normal(observed, np.log(base + factor * rate), wide)
+
+        steady = np.logaddexp(np.log(0.65) + added(1.0), np.log(0.35) + share)
+        rocking = np.logaddexp(np.log(0.5) + added(1.0), np.log(0.5) + added(2.5))
+        by_clock = np.where(seen, np.clip(steady - share, -MOST_NAT, MOST_NAT), 0.0)
+        at_night = np.where(seen, np.clip(rocking - share, -MOST_NAT, MOST_NAT), 0.0)
+        night[more] = np.where(seen, flow[more], np.nan)
+        slope, slope_error, wet_hours = rain_slope(case, more)
+        needed = difference[more] / np.maximum(wet_hours * span_days[more] / np.maximum(case.days[more], 1.0), 1.0)
+        known = np.isfinite(slope_error) & (wet_hours > 0)
+        safe = np.where(known, slope_error, 1.0)
+        # Real use falls a little in rain, so a slope of nothing may also be slightly below.
+        dry = _normal(slope, 0.0, np.hypot(safe, 0.02 * needed))
+        damp = _normal(slope, needed, np.hypot(safe, RATE_SPREAD * needed))
+        in_rain = np.where(known, np.clip(damp - dry, -MOST_NAT, MOST_NAT), 0.0)
+        slope_at[more], wet_at[more] = np.where(known, slope, np.nan), np.where(known, needed, np.nan)
+        for code, value in (("steady_counts", by_clock), ("backflow_counted", at_night), ("wet_counts", in_rain)):
+            full = np.zeros(n)
+            full[more] = value
+            block.add(code, odd, full)
+    if len(less):
+        pace = np.where(dial[less] > 0, dial[less] / span_days[less], 0.0)
+        told, known = empty_days_l(case, less, pace)
+        told = told * span_days[less] / np.maximum(case.days[less], 1.0)
+        q = np.clip(told / np.maximum(-difference[less], 1e-6), 0.0, 3.0)
+        patchy = np.logaddexp(np.log(0.6) + _normal(q, 0.85, 0.3), np.log(0.4) + _normal(q, 0.1, 0.15))
+        shared = np.logaddexp(np.log(0.93) + _normal(q, 0.03, 0.1), np.log(0.07 / 3.0) + 0.0 * q)
+        value = np.where(known, np.clip(patchy - shared, -MOST_NAT, MOST_NAT), 0.0)
+        empty_share[less] = np.where(known, q, np.nan)
+        full = np.zeros(n)
+        full[less] = value
+        block.add("intermittent", odd, full)
+    return block
