@@ -1,70 +1,147 @@
-"""Evidence of hours without a count: a leak, or counts that no tap makes, leave none."""
+"""Evidence of still hours: water that never stops, or counts that no tap makes, leave few of them or none."""
 
 from __future__ import annotations
 
 import numpy as np
 
+from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.scan_kernel import DAY_US
+from dialtrue.engine.evidence.night_share import ADDED, NIGHT_HOURS, SHARES, quiet_hours, usual_shares, weigh_nights
+from dialtrue.engine.evidence.pauses import grain_of
+from dialtrue.engine.evidence.still_hours import RANDOM, STEADY, USE, weigh_still_hours
+from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.onsets import SPANS, Onsets
+from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
-LEAK_L_H = 14.2
-"""A leak worth a word: 90 gal a day is 3.75 gal/h. Source: ``EPA-LEAK``. [L/h]"""
+LASTING = {"customer_leak": STEADY, "steady_counts": RANDOM, "backflow_counted": RANDOM}
+"""Causes that count in every hour: leaking water at a steady rate, induced and rocking counts at random."""
+RESTLESS_SHARE = 0.02
+"""Share of places of a cubic metre a day at the most that draw in every hour of every day without a leak. Our
+assumption; larger places more often."""
 
 
-def weigh(case: Case) -> Block:
-    """Weigh days in which every hour has a count.
+def day_volumes(case: Case) -> Floats:
+    """Return pulses of each day that has a read of its own and one on the day before, nan elsewhere; (n, days)."""
+    return np.diff(case.scan.day_walk, axis=1, prepend=np.nan) / grain_of(case)[:, None]
 
-    A port whose weight is over a leak's hourly volume cannot show it this way; it keeps a row of zeros.
+
+def day_spans(case: Case, onsets: Onsets) -> Ints:
+    """Return the span (0 to SPANS - 1) that holds the start of each day, -1 outside; (n, days)."""
+    days = case.scan.day_walk.shape[1]
+    start = case.scan.calendar.start_us + np.arange(days) * DAY_US
+    length = np.maximum(onsets.edge_us[:, -1] - onsets.edge_us[:, 0], 1) / SPANS
+    span = np.floor((start[None, :] - onsets.edge_us[:, :1]) / length[:, None]).astype(np.int64)
+    return np.where((span >= 0) & (span < SPANS), span, -1)
+
+
+def night_evidence(case: Case, onsets: Onsets) -> Floats:
+    """Return (n, 1 + SPANS) what the hours of the day say for water without pause from each onset on [nat]."""
+    scan, n = case.scan, case.fleet.size
+    moves, steps = scan.hour_moves.astype(float), scan.hour_steps.astype(float)
+    quiet = quiet_hours(moves.sum(axis=1), steps.sum(axis=1))
+    night, total = moves[:, :, quiet].sum(axis=2), moves.sum(axis=2)
+    out = np.zeros((n, 1 + SPANS))
+    log_share = usual_shares(night.sum(axis=1), total.sum(axis=1))
+    since = (onsets.at_us - scan.calendar.start_us) / (PERIOD_DAYS * DAY_US)
+    since[:, 0] = 0.0
+    period = np.clip(np.rint(since), 0, night.shape[1]).astype(np.int64)
+    weigh_nights(night, total, NIGHT_HOURS / 24.0, log_share, SHARES, ADDED, out, period)
+    return out
+
+
+def weigh(case: Case, onsets: Onsets) -> Block:
+    """Weigh still hours by day and counts at night.
+
+    Still hours are set against the volume: a leak of r pulses an hour leaves 1 - r of them. A port whose pulses are few
+    shows it in where they fall, for a leak's fall in the night as often as in the day.
+
+    Source
+    ------
+    ``still_hours`` and ``night_share``; that a leak's tell is the hour without pause is common practice (``EPA-LEAK``
+    gives 90 gal a day as worth a word).
     """
-    fleet, scan, n = case.fleet, case.scan, case.fleet.size
-    q, w = fleet.quantum_index_l, fleet.weight_set_l
-    full = (scan.day_steps >= 20) & (scan.day_zero == 0)
+    scan, n = case.scan, case.fleet.size
+    volume = day_volumes(case)
+    told = np.zeros((3, n, 1 + SPANS))
+    gain, left = np.zeros(n), np.full(n, np.nan)
+    window = np.full((n, 2), -1, np.int64)
+    weigh_still_hours(scan.day_zero, scan.day_steps, volume, day_spans(case, onsets), SPANS, told, gain, left, window)
+    nights = night_evidence(case, onsets)
     seen = scan.day_steps >= 20
-    width = full.shape[1]
-    gap = seen & ~full
-    last_gap = np.where(gap.any(axis=1), width - 1 - np.argmax(gap[:, ::-1], axis=1), -1)
-    run = (full & (np.arange(width)[None, :] > last_gap[:, None])).sum(axis=1)
-    seen_days = seen.sum(axis=1)
-    run_any = full.sum(axis=1)
-    usual = run_any / np.maximum(seen_days, 1)
-    watched = seen_days >= 5
-    with np.errstate(invalid="ignore"):
-        sharp = watched & (w <= 1.5 * LEAK_L_H)
-        blunt = watched & ~sharp
-    least = np.where(full, scan.day_least, np.inf)
-    ordered = np.sort(least, axis=1)
-    middle = ordered[np.arange(n), np.maximum((run_any - 1) // 2, 0)] if width else np.full(n, np.inf)
-    floor = np.where(run_any > 0, np.where(np.isfinite(middle), middle, 0.0), np.nan) * q
-
-    # A place that is never still from its first day on may simply be busy: shops and wards draw at night.
-    always = watched & (usual > 0.85)
-    began = watched & (run >= 3) & ~always
+    full = seen & (scan.day_zero == 0)
+    full_days, seen_days = full.sum(axis=1), seen.sum(axis=1)
+    # From the first day on no hour without a count: some places never rest, the more so the larger they are.
+    days_told = (~np.isnan(volume)).sum(axis=1)
+    use_l_day = np.maximum(np.nansum(volume, axis=1), 0.0) / np.maximum(days_told, 1)
+    use_l_day = use_l_day * np.maximum(np.nan_to_num(case.fleet.weight_set_l), case.fleet.quantum_index_l)
+    restless = np.clip(RESTLESS_SHARE * (use_l_day / 1000.0) ** 0.7, RESTLESS_SHARE, 0.5)
+    always = (seen_days >= 10) & (full_days > 0.9 * seen_days)
+    nights[:, 0] = np.where(always, np.maximum(nights[:, 0], -np.log(restless)), nights[:, 0])
+    least = np.where(full, scan.day_least, np.nan)
+    running = full_days > 0
+    floor = np.full(n, np.nan)
+    if running.any():
+        floor[running] = np.nanmedian(least[running], axis=1) * case.fleet.quantum_index_l[running]
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
-            "days_without_a_still_hour": int(run_any[row]), "of_days": int(seen_days[row]),
-            "trailing_run_days": int(run[row]),
+            "days_without_a_still_hour": int(full_days[row]), "of_days": int(seen_days[row]),
+            "night_counts_nat": round(float(nights[row].max()), 1),
         }  # fmt: skip
-        if run_any[row]:
-            said["least_hour_l"] = round(float(np.nan_to_num(floor[row])), 2)
-            return "On some days no hour passes without a count.", said
-        return "Every day has hours without a count.", said
+        if gain[row] > 2.0:
+            said["still_hours_left_share"] = round(float(left[row]), 3)
+            said["still_hours_nat"] = round(float(gain[row]), 1)
+        if full_days[row]:
+            said["least_hour_l"] = round(float(floor[row]), 2)
+        if gain[row] > 2.0 or nights[row].max() > 2.0:
+            return "Counts came in hours that were still before, nights included.", said
+        return "Still hours are as they always were.", said
 
     block = Block.blank("night floor", n, says)
-    lasting = ("customer_leak", "steady_counts", "backflow_counted")
-    amount = -np.minimum(1.5 * run, 9.0)
-    block.add_all_but(lasting, began, amount)
-    block.add(("wet_counts", "extra_counts", "crossed", "ports_swapped"), began, -0.5 * amount)
-    block.add_all_but(lasting, always, -1.5)
-    block.add(("customer_leak",), sharp & (run_any == 0), -6.0)
-    block.add(("customer_leak",), sharp & (run_any > 0) & ~began & ~always, -2.0)
-    block.add(("customer_leak",), blunt & ~began & ~always, -0.7)
-    block.add("steady_counts", watched & (run_any == 0), -1.0)
-    block.add("backflow_counted", watched & (run_any == 0), -0.3)
-    since = scan.calendar.start_us + (last_gap + 1) * DAY_US
-    for code in lasting:
-        block.since_us[:, COLUMN[code]] = np.where(began, since, 0)
-    case.notes.floor_l_h = np.where(began | always, floor, np.nan)
+    for code, law in LASTING.items():
+        block.at_onset[code] = (told[law] + nights).astype(np.float32)
+    block.at_onset["use_change"] = told[USE].astype(np.float32)
+    begin = np.where(window[:, 0] >= 0, scan.calendar.start_us + window[:, 0] * DAY_US, 0)
+    for code in LASTING:
+        block.since_us[:, COLUMN[code]] = np.where(gain > 3.0, begin, 0)
+    case.notes.floor_l_h = np.where(gain + nights.max(axis=1) > 2.0, floor, np.nan)
     return block
+
+
+def picture(case: Case, row: int) -> EvidencePicture | None:
+    """Return the hours without a count day by day, None where no hours were heard.
+
+    Parameters
+    ----------
+    case : Case
+    row : int
+        The fitting's row.
+
+    Returns
+    -------
+    EvidencePicture or None
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    The figures of ``weigh``.
+    """
+    heard = case.scan.day_steps[row]
+    seen = np.flatnonzero(heard >= 12)
+    if not len(seen):
+        return None
+    still = case.scan.day_zero[row, seen] * 24.0 / heard[seen]
+    when = moments(int(case.scan.calendar.start_us + day * DAY_US + DAY_US // 2) for day in seen)
+    full = int((still == 0).sum())
+    caption = (
+        f"On {full} of {len(seen)} days no hour passed without a count; on the median day {np.median(still):.0f} did."
+    )
+    bars = Series("still hours of the day", "h", when, tuple(float(v) for v in still))
+    return EvidencePicture(
+        "Still hours", "bars", (bars,), caption, marks=(Mark("none still", "level", "limit", 0.0),), zero=True
+    )
