@@ -41,7 +41,7 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     blocks = [pairs]
     for block in (
         records.weigh(case), granularity.weigh(case), possibility.weigh(case), silence.weigh(case, onsets),
-        night_floor.weigh(case), history.weigh(case, onsets), rain.weigh(case), level_change.weigh(case, onsets), excess.weigh(case),
+        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case), level_change.weigh(case, onsets), excess.weigh(case),
         delivery.weigh(case),
     ):  # fmt: skip
         block.fold(case)
