@@ -48,21 +48,53 @@ def figure_words(name: str, value: Figure, unit: str) -> str:
     if isinstance(value, int | float):
         for ending, per in _VOLUMES:
             if name.endswith(ending):
-                return f"{_words(name, ending)} {_number(value / float(litres_per(unit)))} {unit}{per}"
+                return f"{_words(name, ending)} {number_text(value / float(litres_per(unit)))} {unit}{per}"
         for ending, word in _UNITS:
             if name.endswith(ending):
-                return f"{_words(name, ending)} {_number(value)} {word}"
+                return f"{_words(name, ending)} {number_text(value)} {word}"
     if value is None:
         ending = next((ending for ending, _ in (*_VOLUMES, *_UNITS) if name.endswith(ending)), "")
         return f"{_words(name, ending)} not known"
-    return f"{name.replace('_', ' ')} {value if isinstance(value, str) else _number(value)}"
+    return f"{name.replace('_', ' ')} {value if isinstance(value, str) else number_text(value)}"
 
 
 def _words(name: str, ending: str) -> str:
     return name.removesuffix(ending).replace("_", " ")
 
 
-def _number(value: float) -> str:
-    """Print with thousands and four digits."""
-    text = f"{abs(value):,.0f}" if isinstance(value, int) or abs(value) >= 1000 else f"{abs(value):.4g}"
-    return f"\N{MINUS SIGN}{text}" if value < 0 else text
+def number_text(value: float, *, digits: int = 4, signed: bool = False) -> str:
+    """Print a number with its digits, thousands and a true minus; never as a power of ten.
+
+    Parameters
+    ----------
+    value : float
+        A finite number.
+    digits : int
+        Digits that it deserves; those before the point are printed whatever their count. [1 or more]
+    signed : bool
+        Print a plus sign as well.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Definition.
+
+    Examples
+    --------
+    >>> number_text(1_001_320.13, digits=6), number_text(0.25), number_text(-2.0), number_text(0)
+    ('1,001,320', '0.25', '−2', '0')
+    """
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value)))) if value else 0
+    text = f"{abs(value):,.{min(places, 9)}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    if text == "0":
+        return text
+    return ("\N{MINUS SIGN}" if value < 0 else "+" if signed else "") + text

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, in_unit
 from dialtrue.domain.explanation import BlockSay
+from dialtrue.domain.figure_words import number_text
 from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.watch_result import PortTrace
 from dialtrue.engine.evidence.frame import Case
@@ -62,8 +63,14 @@ def dial_index_picture(trace: PortTrace) -> EvidencePicture | None:
         series.append(Series(name="dial", unit=trace.dial_unit, x=x, y=y, kind="points"))
     if not series:
         return None
-    index = f"the index has moved {trace.index_volume[-1]:,.6g} {trace.dial_unit}" if trace.index_at else "no index"
-    last = f"the dial {seen[-1].dial_volume:,.6g} {trace.dial_unit} up to the last look" if seen else "no dial was read"
+    unit = trace.dial_unit
+    index = (
+        f"the index has moved {number_text(trace.index_volume[-1], digits=6)} {unit}"
+        if trace.index_at
+        else "there is no index"
+    )
+    dial = seen[-1].dial_volume if seen else None
+    last = "no dial was read" if dial is None else f"the dial {number_text(dial, digits=6)} {unit} up to the last look"
     return EvidencePicture(
         title="Dial and index since the fitting", kind="line", series=tuple(series), zero=True,
         caption=f"Since the fitting {index}; {last}.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from dialtrue.domain.errors import UnknownUnit
-from dialtrue.domain.figure_words import figure_words
+from dialtrue.domain.figure_words import figure_words, number_text
 
 
 @pytest.mark.parametrize(
@@ -30,3 +30,20 @@ def test_each_figure_carries_its_unit(name: str, value: str | float | None, unit
 def test_a_unit_that_nobody_knows_is_refused() -> None:
     with pytest.raises(UnknownUnit):
         figure_words("dial_moved_l", 1.0, "furlong")
+
+
+@pytest.mark.parametrize(
+    ("value", "digits", "said"),
+    [
+        (1_001_320.13, 6, "1,001,320"),
+        (2_500_000, 3, "2,500,000"),
+        (0.000123456, 3, "0.000123"),
+        (9.996, 3, "10"),
+        (-1234.56, 4, "\N{MINUS SIGN}1,235"),
+        (5, 4, "5"),
+        (1e-30, 4, "0"),
+        (-1e-30, 4, "0"),
+    ],
+)
+def test_a_number_is_never_a_power_of_ten(value: float, digits: int, said: str) -> None:
+    assert number_text(value, digits=digits) == said

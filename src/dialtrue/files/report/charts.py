@@ -69,7 +69,7 @@ def chart_spec(trace: PortTrace, *, width: int, height: int, font: int) -> dict[
         "field": "volume",
         "type": "quantitative",
         "title": None,
-        "axis": {"tickCount": 5, "format": ",.6~g", "domain": False, "ticks": False, "gridColor": RULE},
+        "axis": {"tickCount": 5, "format": ",~f", "domain": False, "ticks": False, "gridColor": RULE},
     }
     wet = [
         {"at": _stamp(max(a, begin)), "to": _stamp(min(b, end))} for a, b in trace.wet_spans if b > begin and a < end

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from dialtrue.domain.evidence_picture import EvidencePicture, Place
+from dialtrue.domain.figure_words import number_text
 
 DAY_STEPS: Final = (1, 2, 5, 7, 14, 28, 61, 91, 182, 365, 730)
 LETTER: Final = 0.56
@@ -24,14 +25,8 @@ def number(place: Place) -> float:
 
 
 def figure_text(value: float) -> str:
-    """Print a figure with the digits it deserves and a true minus: 12,300, 0.25, −4."""
-    if value == 0:
-        return "0"
-    digits = max(0, 3 - 1 - math.floor(math.log10(abs(value))))
-    text = f"{abs(value):,.{min(digits, 6)}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return (_MINUS if value < 0 else "") + text
+    """Print a figure with three digits: 12,346, 0.25, −4."""
+    return number_text(value, digits=3)
 
 
 def signed_text(value: float) -> str:

@@ -7,7 +7,7 @@ import shlex
 from dialtrue.domain.evidence_picture import EvidencePicture, Series
 from dialtrue.domain.explanation import NATS_PER_BIT
 from dialtrue.domain.faults import CATALOGUE
-from dialtrue.domain.figure_words import figure_words
+from dialtrue.domain.figure_words import figure_words, number_text
 from dialtrue.domain.finding import Figure, Finding
 from dialtrue.domain.watch_result import DialPoint, PortTrace
 from dialtrue.domain.words import day_text, interval_text, printable, probability_text, volume_text
@@ -127,10 +127,11 @@ def _described(trace: PortTrace) -> str:
     """Say in words what the chart shows."""
     words = []
     if trace.index_volume:
-        words.append(f"The index rises by {trace.index_volume[-1] - trace.index_volume[0]:,.6g} {trace.dial_unit}")
+        risen = number_text(trace.index_volume[-1] - trace.index_volume[0], digits=6)
+        words.append(f"The index rises by {risen} {trace.dial_unit}")
     seen = [point.dial_volume for point in trace.dial_points if point.dial_volume is not None]
     if len(seen) > 1:
-        words.append(f"the dial by {seen[-1] - seen[0]:,.6g} {trace.dial_unit}")
+        words.append(f"the dial by {number_text(seen[-1] - seen[0], digits=6)} {trace.dial_unit}")
     return ", ".join(words) + ". The figures stand in the table below."
 
 
@@ -147,7 +148,9 @@ def dial_table(trace: PortTrace) -> str:
 
 def _dial_row(point: DialPoint) -> tuple[str, ...]:
     index = "no read" if point.index_count is None else serial(point.index_count)
-    volumes = ("" if volume is None else f"{volume:,.6g}" for volume in (point.dial_volume, point.index_volume))
+    volumes = (
+        "" if volume is None else number_text(volume, digits=6) for volume in (point.dial_volume, point.index_volume)
+    )
     return (
         f'<span class="day">{day_text(point.at)}</span>',
         safe(SOURCES.get(point.source, point.source)),

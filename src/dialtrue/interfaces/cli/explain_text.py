@@ -8,7 +8,7 @@ from typing import Final
 
 from dialtrue.domain.explanation import DayProfile, Explanation, Fingerprint, WetDry
 from dialtrue.domain.faults import CATALOGUE
-from dialtrue.domain.figure_words import figure_words
+from dialtrue.domain.figure_words import figure_words, number_text
 from dialtrue.domain.finding import Finding
 from dialtrue.domain.trace_picture import picture_of
 from dialtrue.domain.words import counted, day_text, printable, probability_text
@@ -102,16 +102,19 @@ def _looks(item: Explanation) -> list[str]:
     unit = item.trace.dial_unit
     rows = [("seen", "by", "dial", "index", f"dial {unit}", f"index {unit}", "index less dial", "noise")]
     for look in item.looks:
-        apart = "" if look.difference is None else f"{_signed(look.difference)}"
+        apart = "" if look.difference is None else number_text(look.difference, signed=True)
         rows.append(
             (
                 day_text(look.at),
                 printable(look.source),
                 printable(look.dial_text),
                 "no read" if look.index_count is None else str(look.index_count),
-                *("" if value is None else f"{value:,.6g}" for value in (look.dial_volume, look.index_volume)),
+                *(
+                    "" if value is None else number_text(value, digits=6)
+                    for value in (look.dial_volume, look.index_volume)
+                ),
                 apart,
-                "" if look.noise is None else f"{look.noise:,.3g}",
+                "" if look.noise is None else number_text(look.noise, digits=3),
             )
         )
     return [line[:WIDTH] for line in aligned(rows, right=(2, 3, 4, 5, 6, 7))]
@@ -154,10 +157,6 @@ def _bits_text(bits: float) -> str:
     return "0.0" if rounded == 0 else f"{'+' if rounded > 0 else _MINUS}{abs(rounded):.1f}"
 
 
-def _signed(value: float) -> str:
-    return "0" if value == 0 else f"{'+' if value > 0 else _MINUS}{abs(value):,.4g}"
-
-
 def _fingerprint(numbers: Fingerprint | None) -> list[str]:
     if numbers is None:
         return ["  No steps: fewer than two reads."]
@@ -179,10 +178,13 @@ def _fingerprint(numbers: Fingerprint | None) -> list[str]:
 def _wet_dry(weather: WetDry | None, unit: str) -> list[str]:
     if weather is None:
         return ["  The weather of these hours is not known."]
+    wet, expected, dry = (
+        number_text(rate, digits=3)
+        for rate in (weather.wet_per_hour, weather.expected_wet_per_hour, weather.dry_per_hour)
+    )
     return wrapped(
-        f"{weather.wet_hours:,} wet hours at {weather.wet_per_hour:,.3g} {unit}/h, where dry hours of the same time of "
-        f"day would give {weather.expected_wet_per_hour:,.3g}; {weather.dry_hours:,} dry hours at "
-        f"{weather.dry_per_hour:,.3g} {unit}/h.",
+        f"{weather.wet_hours:,} wet hours at {wet} {unit}/h, where dry hours of the same time of day would give "
+        f"{expected}; {weather.dry_hours:,} dry hours at {dry} {unit}/h.",
         indent=2,
     )
 
