@@ -54,12 +54,14 @@ def _find_runs(code, port, first):
         i += 1
         # Whole blocks without a change go by in a few vector instructions.
         while i + _BLOCK <= rows:
-            differ = 0
-            for k in range(i, i + _BLOCK):
-                differ |= code[k] ^ c
+            differ = np.int32(0)
+            block = code[i : i + _BLOCK]
+            for k in range(_BLOCK):
+                differ |= np.int32(block[k] ^ c)
             if each:
-                for k in range(i, i + _BLOCK):
-                    differ |= port[k] ^ p
+                block = port[i : i + _BLOCK]
+                for k in range(_BLOCK):
+                    differ |= np.int32(block[k] ^ p)
             if differ:
                 break
             i += _BLOCK

@@ -4,23 +4,40 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Any
+from itertools import pairwise
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 from numpy.typing import NDArray
 
-from dialtrue.domain.contracts import ALARMS
+from dialtrue.domain.contracts import ALARMS, ROLES
 from dialtrue.domain.pulse_chain.timing import FLOW_LIMITS
 from dialtrue.domain.quantity import LITRES_PER_UNIT, exact_decimal, litres_per
-from dialtrue.engine.fleet import NEVER, Fleet
+from dialtrue.engine.fleet import NEVER, Fleet, Floats, Ints
 from dialtrue.engine.inference_number import inference_number
 from dialtrue.engine.pairing import CLOCK_SD_US, MISREAD
+from dialtrue.services.table_columns import (
+    ChosenRows,
+    Row as Row,
+    TableRows,
+    by_kind,
+    codes_in,
+    digits_as_numbers,
+    flat,
+    moments_us,
+    own_codes,
+    table_of,
+    texts,
+    times_exactly,
+    whole_numbers,
+)
 
-Row = dict[str, Any]
+UNKNOWN_DAY = -(2**31)
 UNKNOWN_FLOW_L_S = inference_number(1000 * LITRES_PER_UNIT["gal"] / 60)
 """Flow limit where the size is not in the table: a 6-inch meter's. Our assumption: rather too high. [L/s]"""
 _LIMIT_L_S = {
@@ -45,14 +62,17 @@ class DialReads:
 
 @dataclass(slots=True)
 class FleetRecords:
-    """The fleet with what the arrays cannot carry: the rows themselves, channels, and what was assumed."""
+    """The fleet with what the arrays cannot carry: the rows themselves, channels, and what was assumed.
+
+    Rows are made when they are asked for: take those of single ports, not all.
+    """
 
     fleet: Fleet
     channels: dict[tuple[str, int], int]
-    fitting_rows: list[Row]
-    site_rows: list[Row | None]
+    fitting_rows: Sequence[Row]
+    site_rows: Sequence[Row | None]
     dials: DialReads
-    dial_rows: list[Row]
+    dial_rows: Sequence[Row]
     rivals: NDArray[np.int64]
     partner: NDArray[np.int64]
     compound: NDArray[np.bool_]
@@ -85,40 +105,41 @@ def _least_digit_l(zeros: int, unit: str | None, resolution: str | None) -> Frac
     return (exact_decimal(resolution) if resolution else Fraction(10) ** zeros) * litres_per(unit)
 
 
-def _rows(table: pa.Table | None) -> list[Row]:
-    return table.to_pylist() if table is not None else []
+def _history(
+    table: pa.Table | None, register: Callable[[pa.Table], Ints], registers: int, watch_start: dt.date | None
+) -> tuple[Floats, Floats]:
+    """Mean use [L/day] of each register and the spread of its logarithm, from periods that were not estimated.
 
-
-def _dial_l(text: str | None, site: Row | None) -> float:
-    """Volume that a dial text stands for, painted zeros and all; nan where the survey does not say. [L]"""
-    if not text or site is None:
-        return float("nan")
-    least = _least_digit_l(int(site["fixed_zeros"] or 0), site["dial_unit"], site["dial_resolution"])
-    if least is None:
-        return float("nan")
-    return inference_number(Fraction(int(text), 10 ** int(site["fixed_zeros"] or 0)) * least)
-
-
-def _history(rows: list[Row], watch_start: dt.date | None) -> tuple[float, float]:
-    """Mean use [L/day] and the spread of its logarithm, from periods that were not estimated, same season first."""
-    rates: list[tuple[float, float]] = []
-    for row in rows:
-        days = (row["end"] - row["start"]).days if row["start"] and row["end"] else 0
-        volume = _volume_l(row["volume"], row["unit"])
-        if row["estimated"] or days < 5:
-            continue
-        rate = inference_number(volume) / days if volume is not None else 0.0
-        middle = row["start"] + (row["end"] - row["start"]) / 2
-        apart = abs((middle - watch_start).days % 365) if watch_start else 0
-        rates.append((rate, min(apart, 365 - apart)))
-    if not rates:
-        return float("nan"), 0.4
-    season = [rate for rate, apart in rates if apart <= SEASON_DAYS]
-    used = season if len(season) >= 2 else [rate for rate, _ in rates]
-    mean = float(np.mean(used))
-    logs = np.log([max(rate, 0.02 * mean + 1e-6) for rate, _ in rates])
-    spread = float(np.std(logs)) if len(logs) > 2 else 0.4
-    return mean, min(max(spread, 0.12), 1.2)
+    Periods of the same season speak alone where there are two or more; nan and 0.4 where there is none at all.
+    """
+    mean, spread = np.full(registers, np.nan), np.full(registers, 0.4)
+    if table is None or not table.num_rows:
+        return mean, spread
+    key = register(table)
+    start, end = (whole_numbers(table[name].cast(pa.int32()), UNKNOWN_DAY) for name in ("start", "end"))
+    days = np.where((start != UNKNOWN_DAY) & (end != UNKNOWN_DAY), end - start, 0)
+    estimated = pc.fill_null(flat(table["estimated"]), False).to_numpy(zero_copy_only=False)
+    kind, exact = by_kind([table["volume"], table["unit"]], _volume_l)
+    good = ~estimated & (days >= 5) & (key >= 0)
+    key, start, end, days = key[good], start[good], end[good], days[good]
+    rate = np.nan_to_num(_numbers(exact)[kind[good]]) / days
+    apart = np.zeros(len(key), np.int64)
+    if watch_start is not None:
+        middle = start + (end - start) // 2
+        apart = np.abs(middle - (watch_start - _EPOCH.date()).days) % 365
+        apart = np.minimum(apart, 365 - apart)
+    count = np.bincount(key, minlength=registers)
+    season = apart <= SEASON_DAYS
+    in_season = np.bincount(key[season], minlength=registers)
+    used = season | (in_season < 2)[key]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        total = np.bincount(key[used], weights=rate[used], minlength=registers)
+        mean = total / np.bincount(key[used], minlength=registers)
+        log = np.log(np.maximum(rate, 0.02 * mean[key] + 1e-6))
+        middle_log = np.bincount(key, weights=log, minlength=registers) / count
+        square = np.bincount(key, weights=(log - middle_log[key]) ** 2, minlength=registers) / count
+    spread = np.where(count > 2, np.sqrt(square), 0.4)
+    return mean, np.where(count > 0, np.clip(spread, 0.12, 1.2), 0.4)
 
 
 def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = None) -> FleetRecords:
@@ -129,7 +150,7 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
     tables : dict
         Normalised contract tables; any may be missing.
     watch_start : datetime, optional
-        Start of the reads, for the season of the history; the first fitting if not given.
+        Start of the reads, for the season of the history; the last fitting if not given.
 
     Returns
     -------
@@ -144,153 +165,221 @@ def gather(tables: dict[str, pa.Table], *, watch_start: dt.datetime | None = Non
     Definitions of the file contract.
     """
     said: list[str] = []
-    sites = {(row["meter_serial"], row["register_role"] or "single"): row for row in _rows(tables.get("sites"))}
-    roles: dict[str, set[str]] = defaultdict(set)
-    for serial, role in sites:
-        roles[serial].add(role)
-    history: dict[tuple[str, str], list[Row]] = defaultdict(list)
-    for row in _rows(tables.get("use_history")):
-        history[(row["meter_serial"], row["register_role"] or "single")].append(row)
-    fittings = _rows(tables.get("fittings"))
-    if watch_start is None and fittings:
-        watch_start = max(row["fitted_at"] for row in fittings)
+    sites = table_of(tables, "sites")
+    fittings = table_of(tables, "fittings")
+    registers = _Registers(sites, fittings)
+    n = fittings.num_rows
+    fit_us, removed_us = moments_us(fittings["fitted_at"], 0), moments_us(fittings["removed_at"], NEVER)
+    if watch_start is None and n:
+        watch_start = moment_of(int(fit_us.max()))
+    key = registers.of(fittings)
+    site = registers.site[key]
+    of_site = sites.take(pa.array(site, mask=site < 0))
+    surveyed = site >= 0
 
-    n = len(fittings)
-    number = {name: np.full(n, np.nan) for name in ("qd", "cap", "dial", "qe", "ws", "wm", "limit", "use", "spread")}
-    whole = {name: np.zeros(n, np.int64) for name in ("port", "channel", "fit", "removed", "capacity", "start")}
-    channels: dict[tuple[str, int], int] = {}
-    site_rows: list[Row | None] = []
-    guessed_index = 0
-    for f, row in enumerate(fittings):
-        role = row["register_role"] or "single"
-        site = sites.get((row["meter_serial"], role))
-        site_rows.append(site)
-        port = int(row["port"] or 1)
-        whole["port"][f] = port
-        whole["channel"][f] = channels.setdefault((row["endpoint_serial"], port), len(channels))
-        whole["fit"][f] = us_of(row["fitted_at"], 0)
-        whole["removed"][f] = us_of(row["removed_at"], NEVER)
-        least = (
-            _least_digit_l(int(site["fixed_zeros"] or 0), site["dial_unit"], site["dial_resolution"]) if site else None
-        )
-        number["qd"][f] = inference_number(least)
-        if site and least is not None:
-            number["cap"][f] = inference_number(least * 10 ** int(site["dial_digits"]))
-            number["limit"][f] = _LIMIT_L_S.get((site["meter_size"] or "").replace(" ", "").lower(), UNKNOWN_FLOW_L_S)
-        else:
-            number["limit"][f] = UNKNOWN_FLOW_L_S
-        number["dial"][f] = _dial_l(row["dial_at_fit"], site)
-        step = _volume_l(row["index_resolution"], row["index_unit"])
-        if step is None:
-            guessed_index += 1
-            step = least
-        number["qe"][f] = inference_number(step) if step is not None else 1.0
-        digits = row["index_digits"]
-        whole["capacity"][f] = 10 ** int(digits) if digits and int(digits) <= 17 else 0
-        whole["start"][f] = int(row["start_index"]) if row["start_index"] and len(row["start_index"]) <= 18 else -1
-        survey = _volume_l(site["pulse_weight"], site["pulse_unit"]) if site else None
-        told = _volume_l(row["weight_set"], row["weight_unit"])
-        number["ws"][f] = inference_number(told if told is not None else survey)
-        number["wm"][f] = inference_number(survey)
-        use, spread = _history(
-            history.get((row["meter_serial"], role), []), watch_start.date() if watch_start else None
-        )
-        if np.isnan(use) and site and site["use_l_per_day"]:
-            use, spread = float(site["use_l_per_day"]), 0.5
-        number["use"][f], number["spread"][f] = use, spread
-    if guessed_index:
-        said.append(
-            f"{guessed_index} fittings do not say the unit or resolution of the index; the dial's own was taken."
-        )
-    unknown = sum(site is None for site in site_rows)
-    if unknown and sites:
-        said.append(f"{unknown} fittings name a meter that sites does not have; their dials and weights are not known.")
-    fleet = Fleet(
-        meter_serial=[row["meter_serial"] for row in fittings],
-        role=[row["register_role"] or "single" for row in fittings],
-        endpoint_serial=[row["endpoint_serial"] for row in fittings],
-        port=whole["port"],
-        site=[str((site or row).get("site") or "") for site, row in zip(site_rows, fittings, strict=True)],
-        channel=whole["channel"],
-        fit_us=whole["fit"],
-        removed_us=whole["removed"],
-        quantum_dial_l=number["qd"],
-        capacity_dial_l=number["cap"],
-        dial_fit_l=number["dial"],
-        quantum_index_l=number["qe"],
-        capacity_counts=whole["capacity"],
-        start_count=whole["start"],
-        weight_set_l=np.where(np.isnan(number["ws"]), number["qe"], number["ws"]),
-        weight_meter_l=number["wm"],
-        flow_limit_l_s=number["limit"],
-        use_l_day=number["use"],
-        use_spread=number["spread"],
+    zeros = whole_numbers(of_site["fixed_zeros"], 0)
+    dial_kind, leasts = by_kind([of_site["fixed_zeros"], of_site["dial_unit"], of_site["dial_resolution"]], _dial_step)
+    least = _numbers(leasts)[dial_kind]
+    size_kind, limits = by_kind([of_site["meter_size"]], _flow_limit)
+    reach_kind, reaches = by_kind(
+        [of_site["fixed_zeros"], of_site["dial_unit"], of_site["dial_resolution"], of_site["dial_digits"]], _dial_reach
     )
-    dial_rows = _rows(tables.get("dial_reads"))
-    dials = _dial_reads(dial_rows, fleet, site_rows)
-    rivals, partner, compound, unfitted = _associations(fleet, sites, roles)
+    index_kind, steps = by_kind([fittings["index_resolution"], fittings["index_unit"]], _volume_l)
+    step = _numbers(steps)[index_kind]
+    guessed = np.isnan(step)
+    told_kind, weights = by_kind([fittings["weight_set"], fittings["weight_unit"]], _volume_l)
+    survey_kind, surveys = by_kind([of_site["pulse_weight"], of_site["pulse_unit"]], _volume_l)
+    told, survey = _numbers(weights)[told_kind], _numbers(surveys)[survey_kind]
+    quantum_index = np.where(guessed, np.where(np.isnan(least), 1.0, least), step)
+    weight_set = np.where(np.isnan(told), survey, told)
+    digits = whole_numbers(fittings["index_digits"], 0)
+    start, _ = digits_as_numbers(fittings["start_index"])
+    use, spread = _history(
+        tables.get("use_history"), registers.of, len(registers), watch_start.date() if watch_start else None
+    )
+    expected = np.nan_to_num(_floats(of_site["use_l_per_day"]))
+    use, spread = use[key], spread[key]
+    guess = np.isnan(use) & surveyed & (expected > 0)
+    use, spread = np.where(guess, expected, use), np.where(guess, 0.5, spread)
+    port = np.maximum(whole_numbers(fittings["port"], 1), 1)
+    channel, channels = _channels(fittings, port)
+    if guessed.any():
+        said.append(
+            f"{int(guessed.sum())} fittings do not say the unit or resolution of the index; the dial's own was taken."
+        )
+    if not surveyed.all() and sites.num_rows:
+        said.append(
+            f"{int((~surveyed).sum())} fittings name a meter that sites does not have; their dials and weights are not "
+            "known."
+        )
+    own_site, known_site = texts(fittings["site"]), texts(of_site["site"])
+    serials, roles = texts(fittings["meter_serial"]), [ROLES[k] for k in key % len(ROLES)]
+    dial_of = _DialTexts(dial_kind, leasts, zeros)
+    fleet = Fleet(
+        meter_serial=serials,
+        role=roles,
+        endpoint_serial=texts(fittings["endpoint_serial"]),
+        port=port,
+        site=[known if there else own for own, known, there in zip(own_site, known_site, surveyed, strict=True)],
+        channel=channel,
+        fit_us=fit_us,
+        removed_us=removed_us,
+        quantum_dial_l=least,
+        capacity_dial_l=_numbers(reaches)[reach_kind],
+        dial_fit_l=dial_of.volume_l(fittings["dial_at_fit"], np.arange(n)),
+        quantum_index_l=quantum_index,
+        capacity_counts=np.where((digits > 0) & (digits <= 17), 10 ** np.clip(digits, 0, 17), 0),
+        start_count=np.maximum(start, -1),
+        weight_set_l=np.where(np.isnan(weight_set), quantum_index, weight_set),
+        weight_meter_l=survey,
+        flow_limit_l_s=np.where(np.isnan(least), UNKNOWN_FLOW_L_S, np.array(limits or [np.nan])[size_kind]),
+        use_l_day=use,
+        use_spread=spread,
+    )
+    dial_table = table_of(tables, "dial_reads")
+    dials = _dial_reads(dial_table, fleet, key, registers, dial_of)
+    site_rows = TableRows(sites)
+    rivals = _rivals(fleet, key)
+    partner, compound, unfitted = _compounds(fleet, key, registers)
     return FleetRecords(
-        fleet, channels, fittings, site_rows, dials, dial_rows, rivals, partner, compound, unfitted, said
+        fleet, channels, TableRows(fittings), ChosenRows(site_rows, site), dials, TableRows(dial_table), rivals,
+        partner, compound, [site_rows[k] for k in unfitted], said,
     )  # fmt: skip
 
 
-def _dial_reads(rows: list[Row], fleet: Fleet, site_rows: list[Row | None]) -> DialReads:
+class _Registers:
+    """Every register that sites or fittings name, by number: three to a meter, one for each role."""
+
+    def __init__(self, sites: pa.Table, fittings: pa.Table) -> None:
+        named = pa.chunked_array([*sites["meter_serial"].chunks, *fittings["meter_serial"].chunks], pa.string())
+        self._serials = pc.unique(named)
+        self.site: Ints = np.full(len(self), -1, np.int64)
+        key = self.of(sites)
+        # Of two rows for one register the later stands.
+        self.site[key] = np.arange(len(key))
+
+    def __len__(self) -> int:
+        return len(self._serials) * len(ROLES)
+
+    def of(self, table: pa.Table) -> Ints:
+        """Return the register of each row, -1 where neither sites nor fittings name it."""
+        serial = codes_in(table["meter_serial"], self._serials)
+        role = np.maximum(codes_in(table["register_role"], pa.array(ROLES)), 0)
+        return np.where(serial >= 0, serial * len(ROLES) + role, -1)
+
+
+@dataclass(slots=True)
+class _DialTexts:
+    """Turns what a dial shows into volumes, by the survey of each fitting's meter."""
+
+    kind: Ints
+    leasts: list[Fraction | None]
+    zeros: Ints
+
+    def volume_l(self, column: pa.ChunkedArray, fitting: Ints) -> Floats:
+        """Volume that each text stands for, painted zeros and all; nan where the survey does not say. [L]"""
+        numbers, apart = digits_as_numbers(column)
+        # The value of a text's last position: the least moving digit's over the painted zeros.
+        wide = int(self.zeros.max(initial=0)) + 1
+        kind = self.kind[fitting] * wide + self.zeros[fitting]
+        factors = [
+            None if least is None else least / 10**zeros for least in self.leasts for zeros in range(wide)
+        ]  # fmt: skip
+        return times_exactly(numbers, apart, kind, factors)
+
+
+def _numbers(values: list[Fraction | None]) -> Floats:
+    return np.array([inference_number(value) for value in values] or [np.nan])
+
+
+def _floats(column: pa.ChunkedArray) -> Floats:
+    return np.asarray(flat(column).to_numpy(zero_copy_only=False), np.float64)
+
+
+def _dial_step(zeros: int | None, unit: str | None, resolution: str | None) -> Fraction | None:
+    return _least_digit_l(zeros or 0, unit, resolution)
+
+
+def _dial_reach(zeros: int | None, unit: str | None, resolution: str | None, digits: int | None) -> Fraction | None:
+    least = _least_digit_l(zeros or 0, unit, resolution)
+    return None if least is None or digits is None else least * 10**digits
+
+
+def _flow_limit(size: str | None) -> float:
+    return _LIMIT_L_S.get((size or "").replace(" ", "").lower(), UNKNOWN_FLOW_L_S)
+
+
+def _channels(fittings: pa.Table, port: Ints) -> tuple[Ints, dict[tuple[str, int], int]]:
+    """Number (endpoint, port) in the order in which fittings name them."""
+    if not fittings.num_rows:
+        return np.zeros(0, np.int64), {}
+    endpoint, serials = own_codes(fittings["endpoint_serial"])
+    wide = int(port.max()) + 1
+    both, first, inverse = np.unique(endpoint * wide + port, return_index=True, return_inverse=True)
+    rank = np.empty(len(both), np.int64)
+    order = np.argsort(first)
+    rank[order] = np.arange(len(both))
+    named = [(serials[key // wide], key % wide) for key in both[order].tolist()]
+    return rank[inverse.reshape(-1)], {name: number for number, name in enumerate(named)}
+
+
+def _dial_reads(table: pa.Table, fleet: Fleet, key: Ints, registers: _Registers, dial_of: _DialTexts) -> DialReads:
     """Tie each dial read to the fitting that stood at that moment."""
-    at: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for f in range(fleet.size):
-        at[(fleet.meter_serial[f], fleet.role[f])].append(f)
-    found: list[tuple[int, int, float, float, float, int]] = []
-    for k, row in enumerate(rows):
-        us = us_of(row["at"], 0)
-        for f in at.get((row["meter_serial"], row["register_role"] or "single"), ()):
-            # The look that set the start is the fitting's own record, not a second pair.
-            if fleet.fit_us[f] + 60_000_000 < us <= fleet.removed_us[f]:
-                source = row["source"] or ""
-                raw = _dial_l(row["dial"], site_rows[f])
-                found.append((f, us, raw, MISREAD[source], CLOCK_SD_US[source], k))
-    found.sort(key=lambda item: (item[0], item[1]))
-    columns = list(zip(*found, strict=True)) if found else [()] * 6
-    return DialReads(
-        np.array(columns[0], np.int64), np.array(columns[1], np.int64), np.array(columns[2], np.float64),
-        np.array(columns[3], np.float64), np.array(columns[4], np.float64), np.array(columns[5], np.int64),
-    )  # fmt: skip
+    by_register = np.argsort(key, kind="stable")
+    wanted = registers.of(table)
+    low = np.searchsorted(key[by_register], wanted)
+    high = np.where(wanted >= 0, np.searchsorted(key[by_register], wanted, side="right"), low)
+    count = high - low
+    row = np.repeat(np.arange(len(wanted)), count)
+    within = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    fitting = by_register[low[row] + within]
+    at_us = moments_us(table["at"], 0)[row]
+    # The look that set the start is the fitting's own record, not a second pair.
+    stood = (fleet.fit_us[fitting] + 60_000_000 < at_us) & (at_us <= fleet.removed_us[fitting])
+    row, fitting, at_us = row[stood], fitting[stood], at_us[stood]
+    order = np.lexsort((at_us, fitting))
+    row, fitting, at_us = row[order], fitting[order], at_us[order]
+    seen = table["dial"].take(pa.array(row)) if len(row) else table["dial"]
+    kind, sources = own_codes(table["source"])
+    misread = np.array([MISREAD[source or ""] for source in sources] or [np.nan])
+    clock = np.array([CLOCK_SD_US[source or ""] for source in sources] or [np.nan])
+    kind = kind[row] if len(row) else np.zeros(0, np.int64)
+    raw_l = dial_of.volume_l(seen, fitting) if len(row) else np.zeros(0)
+    return DialReads(fitting, at_us, raw_l, misread[kind], clock[kind], row)
 
 
-def _associations(
-    fleet: Fleet, sites: dict[tuple[str, str], Row], roles: dict[str, set[str]]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_], list[Row]]:
-    """Return rivals for the same channel, each row's compound partner, and surveyed registers without a fitting."""
-    n = fleet.size
-    rivals, partner = np.zeros(n, np.int64), np.full(n, -1, np.int64)
-    by_channel: dict[int, list[int]] = defaultdict(list)
-    by_register: dict[tuple[str, str], list[int]] = defaultdict(list)
-    for f in range(n):
-        by_channel[int(fleet.channel[f])].append(f)
-        by_register[(fleet.meter_serial[f], fleet.role[f])].append(f)
-    for rows in by_channel.values():
-        for f in rows:
-            rivals[f] = sum(
-                1
-                for g in rows
-                if g != f
-                and fleet.fit_us[g] < fleet.removed_us[f]
-                and fleet.fit_us[f] < fleet.removed_us[g]
-                and (fleet.meter_serial[g], fleet.role[g]) != (fleet.meter_serial[f], fleet.role[f])
-            )
-    compound = np.zeros(n, bool)
-    for f in range(n):
-        other = {"high": "low", "low": "high"}.get(fleet.role[f])
-        if other is None:
-            continue
-        compound[f] = True
-        mates = by_register.get((fleet.meter_serial[f], other), [])
-        if mates:
-            partner[f] = mates[-1]
-        elif other in roles.get(fleet.meter_serial[f], set()):
-            partner[f] = -2
-    unfitted = [row for key, row in sites.items() if key not in by_register and len(roles[key[0]]) > 1 and any(
-        (key[0], role) in by_register for role in roles[key[0]])]  # fmt: skip
-    return rivals, partner, compound, unfitted
+def _rivals(fleet: Fleet, key: Ints) -> Ints:
+    """Return how many fittings of other registers stood on the same channel at the same time as each."""
+    rivals = np.zeros(fleet.size, np.int64)
+    order = np.argsort(fleet.channel, kind="stable")
+    edges = np.flatnonzero(np.diff(fleet.channel[order], prepend=-1, append=-2))
+    for low, high in pairwise(edges.tolist()):
+        # Nearly every channel has one fitting.
+        if high - low > 1:
+            rows = order[low:high]
+            apart = key[rows][:, None] != key[rows]
+            meet = fleet.fit_us[rows] < fleet.removed_us[rows][:, None]
+            rivals[rows] = (apart & meet & meet.T).sum(axis=1)
+    return rivals
+
+
+def _compounds(fleet: Fleet, key: Ints, registers: _Registers) -> tuple[Ints, NDArray[np.bool_], list[int]]:
+    """Return each row's compound partner, which rows are compound, and sites' rows of registers without a fitting.
+
+    The partner is -1 for no compound, -2 where sites has the other side and nothing is fitted to it.
+    """
+    partner = np.full(fleet.size, -1, np.int64)
+    last = np.full(len(registers), -1, np.int64)
+    last[key] = np.arange(fleet.size)
+    role = key % len(ROLES)
+    compound = role > 0
+    other = key - role + np.where(role == 1, 2, 1)
+    mate = last[other]
+    partner[compound] = np.where(mate >= 0, mate, np.where(registers.site[other] >= 0, -2, -1))[compound]
+    named = (registers.site >= 0).reshape(-1, len(ROLES))
+    fitted = (last >= 0).reshape(-1, len(ROLES))
+    lonely = named & ~fitted & (named.sum(axis=1, keepdims=True) > 1) & (named & fitted).any(axis=1, keepdims=True)
+    return partner, compound, np.sort(registers.site[lonely.reshape(-1)]).tolist()
 
 
 def alarm_counts(rows: list[Row], records: FleetRecords) -> NDArray[np.int64]:
