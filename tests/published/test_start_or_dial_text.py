@@ -32,7 +32,7 @@ def watched(folder: Path, *, dial_at_fit: int, start: int, looks: bool = True) -
 
 def test_a_start_keyed_wrong_is_named_with_its_offset(tmp_path: Path) -> None:
     finding = watched(tmp_path, dial_at_fit=TRUE_START, start=SWAPPED)
-    assert (finding.fault, finding.action) == ("start_slip", "visit")
+    assert (finding.fault, finding.action) == ("start_slip", "remote_check")  # nothing is to repair on site
     assert finding.volume_error_l is not None
     assert abs(finding.volume_error_l / float(litres_per("gal")) - 63_000) < 12
 

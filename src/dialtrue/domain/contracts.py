@@ -196,6 +196,8 @@ FINDINGS: Final = Table(
         Column("runner_up_probability", "float", True, "its probability"),
         Column("action", "choice", True, "what to do", ("none", "remote_check", "visit")),
         Column("since", "time", False, "when the count went wrong; blank if sound"),
+        Column("since_low", "time", False, "earliest of the 90 % interval of since"),
+        Column("since_high", "time", False, "latest of the 90 % interval of since"),
         Column("volume_error_l", "float", False, "registered minus true since the fitting [L]"),
         Column("volume_error_low_l", "float", False, "lower end of the 90 % interval [L]"),
         Column("volume_error_high_l", "float", False, "upper end of the 90 % interval [L]"),

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from abc import abstractmethod
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 Action = Literal["none", "remote_check", "visit"]
 Figure = str | int | float | None
@@ -26,7 +28,10 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """The verdict on one fitted port. Volumes in litres, registered minus true since the fitting."""
+    """The verdict on one fitted port. Volumes in litres, registered minus true since the fitting.
+
+    ``since_low`` and ``since_high`` are the 90 % interval of ``since``.
+    """
 
     meter_serial: str
     endpoint_serial: str
@@ -47,6 +52,54 @@ class Finding:
     verdict: str
     evidence: tuple[Evidence, ...] = field(default_factory=tuple)
     priority: float = 0.0
+    since_low: dt.datetime | None = None
+    since_high: dt.datetime | None = None
+
+
+class Findings(Sequence[Finding]):
+    """Findings by falling priority that need not stand in memory as objects; built row by row when asked for.
+
+    Equal to another sequence of findings where every finding is.
+    """
+
+    @abstractmethod
+    def columns(self) -> Mapping[str, Sequence[Any]]:
+        """Return every column of the findings table at once, by name.
+
+        Times are UTC microseconds, -1 where blank; figures are nan where blank; texts are empty where blank.
+        """
+
+    @abstractmethod
+    def asking(self) -> Sequence[Finding]:
+        """Return those that ask for an action, in order."""
+
+    @abstractmethod
+    def naming(self, code: str) -> Sequence[Finding]:
+        """Return those that name a cause, in order."""
+
+    def __eq__(self, other: object) -> bool:
+        """Compare finding by finding."""
+        if not isinstance(other, Sequence) or len(other) != len(self):
+            return NotImplemented if not isinstance(other, Sequence) else False
+        return all(one == two for one, two in zip(self, other, strict=True))
+
+    def __hash__(self) -> int:
+        """Hash by length alone: equal sequences have equal lengths."""
+        return hash(len(self))
+
+
+def asking(findings: Sequence[Finding]) -> Sequence[Finding]:
+    """Return the findings that ask for an action, in order; quick where the sequence knows them. Never raises."""
+    if isinstance(findings, Findings):
+        return findings.asking()
+    return tuple(finding for finding in findings if finding.action != "none")
+
+
+def naming(findings: Sequence[Finding], code: str) -> Sequence[Finding]:
+    """Return the findings that name a cause, in order; quick where the sequence knows them. Never raises."""
+    if isinstance(findings, Findings):
+        return findings.naming(code)
+    return tuple(finding for finding in findings if finding.fault == code)
 
 
 @dataclass(frozen=True, slots=True)

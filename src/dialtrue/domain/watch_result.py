@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from dialtrue.domain.finding import Crossing, Finding
@@ -123,7 +124,7 @@ class WatchResult:
     file, ``problems`` describes the first ones of each file; ``repairs`` are those offered and those made.
     """
 
-    findings: tuple[Finding, ...]
+    findings: Sequence[Finding]
     crossings: tuple[Crossing, ...]
     summary: WatchSummary
     traces: dict[tuple[str, str, int], PortTrace]

@@ -31,6 +31,8 @@ LEAST_USE_L_DAY = 100.0
 CALLED_FOR = 2.0
 """A port's own evidence calls for a check where it raises the odds of a fault by this factor. Our assumption: less is
 what sound ports differ by among themselves."""
+BATCH = 8192
+"""Ports weighed at a time: the arrays of a batch stay in the processor's cache."""
 LOOKED_AT = ("photo", "plate", "fresh_read", "desk")
 """What the action ``remote_check`` may ask for."""
 
@@ -70,9 +72,12 @@ class Stakes:
 
 @dataclass(slots=True)
 class Decision:
-    """Shapes (n,). ``action`` index into ``ACTIONS``; ``priority`` expected cost of waiting; ``gain`` what the best
-    remote check saves, less its price, both in visits; ``look`` index into ``LOOKED_AT``; ``routine`` a check for its
-    own sake, from the month's budget."""
+    """Shapes (n,).
+
+    ``action`` index into ``ACTIONS``; ``priority`` expected cost of waiting [visits]; ``gain`` what the best remote
+    check saves less its price, an upper bound where waiting costs less than any look [visits]; ``look`` index into
+    ``LOOKED_AT``; ``routine`` a check for its own sake, from the month's budget.
+    """
 
     action: Ints
     priority: Floats
@@ -219,27 +224,18 @@ def decide(
     leave, growing = leaving_costs(stakes, c)
     loss = probability * leave
     leaving = loss.sum(axis=1)
-    going = c.visit + c.wasted_visit * (_WELL | _DATA) + 0.3 * c.wasted_visit * np.where(_DATA, 0.0, _DESK)
-    a_day = probability * growing / c.wait_days
-    going_f = probability * going + loss * (1.0 - _VISIT) + a_day * c.visit_days
-    filing_f = probability * c.desk_check + loss * (1.0 - _DESK) + a_day
-    visiting = going_f.sum(axis=1)
-    delay = a_day.sum(axis=1)
-    # What looks bad on a photograph is looked at again before somebody goes; the second look is taken as sure.
-    again_f = np.where(_WELL, probability * c.remote_check, going_f + probability * c.remote_check)
-    again_f = again_f + a_day * c.check_days
-    after_f = np.stack([loss, going_f, filing_f, again_f])
     power = photo_power(np.nan_to_num(stakes.volume_l), np.nan_to_num(stakes.grain_l, nan=1.0))
-    price = {"photo": c.remote_check, "plate": c.remote_check, "fresh_read": c.remote_check, "desk": c.desk_check}
-    wait = {"photo": c.check_days, "plate": c.check_days, "fresh_read": c.check_days / 2, "desk": 1.0}
-    checking = np.stack(
-        [_after(after_f, name, power) + price[name] + delay * wait[name] for name in LOOKED_AT] + [filing_f.sum(axis=1)]
-    )
-    look = np.argmin(checking, axis=0)
-    best = checking[look, np.arange(n)]
-    look = np.where(look == len(LOOKED_AT), LOOKED_AT.index("desk"), look)
+    # What waiting costs less than any look costs is left alone; only the rest is weighed.
+    least = min(c.desk_check, c.remote_check)
+    best, visiting, look = leaving + least, np.full(n, c.visit), np.zeros(n, np.int64)
+    weighed = np.flatnonzero(leaving > least)
+    for first in range(0, len(weighed), BATCH):
+        rows = weighed[first : first + BATCH]
+        part = (probability[rows], loss[rows], growing[rows], power[rows])
+        best[rows], visiting[rows], look[rows] = _price(*part, c)
     gain = leaving - best
     action = np.argmin(np.stack([leaving, best, visiting]), axis=0)
+    action[leaving <= least] = 0
     needs = np.clip(probability[:, ~_WELL].sum(axis=1), 0.0, 1.0 - 1e-12)
     if prior is not None:
         before = np.clip((prior[..., ~_WELL].sum(axis=-1) / prior.sum(axis=-1)), 1e-9, 1.0 - 1e-9)
@@ -247,10 +243,32 @@ def decide(
         action = np.where((action == 1) & ~called, 0, action)
     if settled is not None:
         action = np.where(settled, 0, action)
-    routine = _routine(action, leaving - checking[0], stakes, power, settled, n, remote_checks_per_1000)
+    shows = (loss * power).sum(axis=1)
+    routine = _routine(action, shows, stakes, settled, n, remote_checks_per_1000)
     action = np.where(routine, 1, action)
     look = np.where(routine, LOOKED_AT.index("photo"), look)
     return Decision(action.astype(np.int64), leaving / c.visit, gain / c.visit, look.astype(np.int64), routine)
+
+
+def _price(probability: Floats, loss: Floats, growing: Floats, power: Floats, c: Costs) -> tuple[Floats, Floats, Ints]:
+    """Return the cost of the best look, of a visit, and which look is best; shapes (rows,)."""
+    going = c.visit + c.wasted_visit * (_WELL | _DATA) + 0.3 * c.wasted_visit * np.where(_DATA, 0.0, _DESK)
+    a_day = probability * growing / c.wait_days
+    going_f = probability * going + loss * (1.0 - _VISIT) + a_day * c.visit_days
+    filing_f = probability * c.desk_check + loss * (1.0 - _DESK) + a_day
+    delay = a_day.sum(axis=1)
+    # What looks bad on a photograph is looked at again before somebody goes; the second look is taken as sure.
+    again_f = np.where(_WELL, probability * c.remote_check, going_f + probability * c.remote_check)
+    again_f = again_f + a_day * c.check_days
+    after_f = np.stack([loss, going_f, filing_f, again_f])
+    price = {"photo": c.remote_check, "plate": c.remote_check, "fresh_read": c.remote_check, "desk": c.desk_check}
+    wait = {"photo": c.check_days, "plate": c.check_days, "fresh_read": c.check_days / 2, "desk": 1.0}
+    checking = np.stack(
+        [_after(after_f, name, power) + price[name] + delay * wait[name] for name in LOOKED_AT] + [filing_f.sum(axis=1)]
+    )
+    look = np.argmin(checking, axis=0)
+    best = checking[look, np.arange(len(look))]
+    return best, going_f.sum(axis=1), np.where(look == len(LOOKED_AT), LOOKED_AT.index("desk"), look)
 
 
 def _after(after_f: Floats, name: str, power: Floats) -> Floats:
@@ -264,10 +282,11 @@ def _after(after_f: Floats, name: str, power: Floats) -> Floats:
     return (after_f[:3] @ chance).min(axis=0).sum(axis=1)
 
 
-def _routine(
-    action: Ints, gain: Floats, stakes: Stakes, power: Floats, settled: Flags | None, n: int, per_1000: float
-) -> Flags:
-    """Pick the ports that are looked at for the look's own sake: never seen since the fitting, most useful first."""
+def _routine(action: Ints, shows: Floats, stakes: Stakes, settled: Flags | None, n: int, per_1000: float) -> Flags:
+    """Pick the ports that are looked at for the look's own sake: never seen since the fitting, most to show first.
+
+    ``shows`` is the expected cost of waiting that a photograph would bring to light now.
+    """
     chosen = np.zeros(n, bool)
     open_ = (action == 0) & ~stakes.looked_at & np.isfinite(stakes.volume_l) & (stakes.volume_l > 3 * stakes.grain_l)
     if settled is not None:
@@ -276,6 +295,6 @@ def _routine(
     most = int(per_1000 * n / 1000.0)
     if not len(rows) or not most:
         return chosen
-    order = rows[np.argsort(-gain[rows], kind="stable")]
+    order = rows[np.argsort(-shows[rows], kind="stable")]
     chosen[order[:most]] = True
     return chosen

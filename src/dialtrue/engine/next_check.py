@@ -20,6 +20,8 @@ SITE_HOUR = 0.3
 """What an hour on site costs once somebody is there. Our assumption. [visits]"""
 WORTH = 0.5
 """A look must tell at least this share of what the most telling one tells. Our assumption: cheap is not enough."""
+DOUBT = 0.1
+"""Doubt that a look is to remove even where the posterior leaves none. Our assumption. [-]"""
 SEPARATED = 1.645
 """Standard deviations that keep each of two causes on its side nineteen times in twenty (normal distribution)."""
 
@@ -105,6 +107,9 @@ def choose_look(probability: Floats, stakes: Stakes, going: NDArray[np.bool_], *
     Chances by fault are our assumptions (``observations``), in the order of evidence of field practice.
     """
     n = len(probability)
+    # Near certainty no look tells much: ask which one would best show that the verdict is wrong.
+    probability = (1.0 - DOUBT) * probability
+    probability[:, 0] += DOUBT
     power = photo_power(np.nan_to_num(stakes.volume_l), np.nan_to_num(stakes.grain_l, nan=1.0))
     a_day = (probability * leaving_costs(stakes, costs)[1]).sum(axis=1) / costs.wait_days / costs.visit
     information, price = np.zeros((n, len(NAMES))), np.zeros((n, len(NAMES)))

@@ -9,6 +9,7 @@ import numpy as np
 from dialtrue.engine.fleet import Fleet, Floats, Ints
 from dialtrue.engine.scan import Scan
 from dialtrue.engine.scan_kernel import DAY_US
+from dialtrue.engine.walk_kernel import bridge_gaps
 
 SPANS = 32
 """Spans of equal length between the fitting and the last read. Our assumption: three days in a quarter year, the
@@ -44,18 +45,9 @@ class Onsets:
 
 def filled_walk(scan: Scan) -> Floats:
     """Return the walk at each day's end with gaps bridged straight; nan before the first and after the last."""
-    walk = scan.day_walk
-    n, days = walk.shape
-    known = ~np.isnan(walk)
-    column = np.broadcast_to(np.arange(days), (n, days))
-    left = np.maximum.accumulate(np.where(known, column, -1), axis=1)
-    right = np.minimum.accumulate(np.where(known, column, days)[:, ::-1], axis=1)[:, ::-1]
-    inner = (left >= 0) & (right < days)
-    row = np.arange(n)[:, None]
-    low = walk[row, np.maximum(left, 0)]
-    high = walk[row, np.minimum(right, days - 1)]
-    width = np.maximum(right - left, 1)
-    return np.where(inner, low + (high - low) * (column - left) / width, np.nan)
+    filled = np.empty(scan.day_walk.shape)
+    bridge_gaps(scan.day_walk, filled)
+    return filled
 
 
 def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
@@ -68,7 +60,6 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     Definition; ``SPANS`` is our assumption.
     """
     figures = scan.figures
-    n, days = scan.day_walk.shape
     q = fleet.quantum_index_l
     walk = filled_walk(scan) * q[:, None]
     daily = np.diff(walk, axis=1, prepend=np.nan)

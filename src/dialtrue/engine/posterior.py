@@ -125,19 +125,21 @@ def onset_interval(
     ------
     Bayes' rule over the spans of ``Onsets``.
     """
-    n, spans = onsets.edge_us.shape[0], onsets.edge_us.shape[1] - 1
+    spans = onsets.edge_us.shape[1] - 1
     begin, end = onsets.edge_us[:, 0], onsets.edge_us[:, -1]
     since, low, high = begin.copy(), begin.copy(), begin.copy()
     for column in np.unique(code):
         name, rows = FAULTS[int(column)], np.flatnonzero(code == column)
         prior = onset_log_prior(name, spans)
-        told = CANDOUR * onset_sum[name][rows].astype(float) if name in onset_sum else np.zeros((len(rows), spans + 1))
+        # Where no block says when, all rows share the prior.
+        told = CANDOUR * onset_sum[name][rows].astype(float) if name in onset_sum else np.zeros((1, spans + 1))
         joint = told + prior
         p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
         total = np.cumsum(p, axis=1)
-        best = np.argmax(p, axis=1)
-        first = np.argmax(total >= 0.05, axis=1)
-        last = np.argmax(total >= 0.95 - 1e-12, axis=1)
+        each = np.zeros(len(rows), np.int64)
+        best = np.argmax(p, axis=1) + each
+        first = np.argmax(total >= 0.05, axis=1) + each
+        last = np.argmax(total >= 0.95 - 1e-12, axis=1) + each
         edge = onsets.edge_us[rows]
         at = np.arange(len(rows))
         length = np.maximum(edge[:, 1] - edge[:, 0], 1)

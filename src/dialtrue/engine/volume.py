@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
 
 from dialtrue.domain.faults import FAULTS
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.evidence.records import start_offset_counts
 from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.mixture_kernel import mixture_quantiles
 from dialtrue.engine.onsets import Onsets, filled_walk, walk_at
 from dialtrue.engine.scan_kernel import DAY_US
 
@@ -52,7 +52,8 @@ class Standing:
 
     ``registered`` by the contract's definition; ``moved`` by the index since its start; ``offset`` of the keyed start;
     ``dial``, ``index`` at the last usable look at ``look_us`` with spread ``look_sd`` (``seen`` False where none);
-    ``grain_middle``, ``grain_sd`` of a sound port's error from phase and steps; ``fell`` the falls of the index.
+    ``grain_middle``, ``grain_sd`` of a sound port's error from phase and steps; ``fell`` the falls of the index;
+    ``walk_l`` (n, days) the walk with its gaps bridged.
     """
 
     registered: Floats
@@ -66,6 +67,7 @@ class Standing:
     grain_middle: Floats
     grain_sd: Floats
     fell: Floats
+    walk_l: Floats
 
 
 def standing_of(case: Case) -> Standing:
@@ -105,7 +107,7 @@ def standing_of(case: Case) -> Standing:
         registered=offset - rest + (gap + figures["walk"]) * q, moved=moved, offset=offset - rest,
         dial=of(pairs.dial_l), index=of(pairs.index_l), look_us=look_us, look_sd=look_sd, seen=seen,
         grain_middle=-rest - coarse / 2, grain_sd=np.nan_to_num(sd, nan=1.0),
-        fell=np.abs(figures["back_total"].astype(float)) * q,
+        fell=np.abs(figures["back_total"].astype(float)) * q, walk_l=filled_walk(case.scan) * q[:, None],
     )  # fmt: skip
 
 
@@ -160,9 +162,8 @@ def volume_under(
     fleet, figures = case.fleet, case.scan.figures
     s, q = standing, fleet.quantum_index_l
     name = np.array(FAULTS)[code]
-    walk_l = filled_walk(case.scan) * q[:, None]
     times = np.stack([since_us, low_us, high_us], axis=1)
-    at = walk_at(times, walk_l, case.scan.calendar.start_us, figures, q)
+    at = walk_at(times, s.walk_l, case.scan.calendar.start_us, figures, q)
     gap_l = case.pairs.start_gap * q
     at = np.where(times <= figures["first_us"][:, None], 0.0, at + gap_l[:, None])
     onset_l, onset_sd = at[:, 0], np.abs(at[:, 2] - at[:, 1]) / 3.3
@@ -286,14 +287,8 @@ def mixed(under: list[VolumeUnder], weight: Floats) -> VolumeError:
     share = np.where(np.isnan(middle) | np.isnan(sd), 0.0, np.maximum(weight, 0.0))
     share = share / np.maximum(share.sum(axis=1, keepdims=True), 1e-12)
     m, s = np.nan_to_num(middle), np.maximum(np.nan_to_num(sd, nan=1.0), 1e-6)
-    edges = []
-    for target in (0.05, 0.95):
-        low, high = (m - 5 * s).min(axis=1), (m + 5 * s).max(axis=1)
-        for _ in range(44):
-            guess = 0.5 * (low + high)
-            below = (share * ndtr((guess[:, None] - m) / s)).sum(axis=1) < target
-            low, high = np.where(below, guess, low), np.where(below, high, guess)
-        edges.append(0.5 * (low + high))
+    edges = np.empty((len(m), 2))
+    mixture_quantiles(share, m, s, np.array([0.05, 0.95]), edges)
     named = under[0].middle_l
     known = np.isfinite(named)
-    return VolumeError(named, np.where(known, edges[0], np.nan), np.where(known, edges[1], np.nan))
+    return VolumeError(named, np.where(known, edges[:, 0], np.nan), np.where(known, edges[:, 1], np.nan))

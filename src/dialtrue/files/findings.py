@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import pyarrow as pa
 
 from dialtrue.domain.contracts import CROSSINGS, FINDINGS, Form, Table
-from dialtrue.domain.finding import Crossing, Evidence, Figure, Finding
+from dialtrue.domain.finding import Crossing, Evidence, Figure, Finding, Findings
 from dialtrue.files.tables_out import write_table
 
 ARROW_TYPE: Final[dict[Form, pa.DataType]] = {
@@ -32,8 +33,26 @@ ARROW_TYPE: Final[dict[Form, pa.DataType]] = {
 
 def findings_table(findings: Sequence[Finding]) -> pa.Table:
     """Return the findings as a table in the contract's columns; blank texts are blank cells. Never raises."""
+    if isinstance(findings, Findings):
+        held = findings.columns()
+        return pa.table(
+            [_column(held[column.name], ARROW_TYPE[column.form]) for column in FINDINGS.columns],
+            schema=pa.schema([(column.name, ARROW_TYPE[column.form]) for column in FINDINGS.columns]),
+        )
     rows = [{**_plain(finding, FINDINGS), "evidence": evidence_json(finding.evidence)} for finding in findings]
     return _as_table(FINDINGS, rows)
+
+
+def _column(values: Sequence[Any], kind: pa.DataType) -> pa.Array:
+    """Turn a column as ``Findings.columns`` carries it into Arrow: its blanks become nulls."""
+    array = np.asarray(values)
+    if pa.types.is_timestamp(kind):
+        return pa.array(array, pa.int64(), mask=array < 0).cast(kind)
+    if pa.types.is_floating(kind):
+        return pa.array(array, kind, mask=np.isnan(array))
+    if pa.types.is_string(kind):
+        return pa.array(array, kind, mask=array == "")
+    return pa.array(array, kind)
 
 
 def evidence_json(evidence: Sequence[Evidence]) -> str:

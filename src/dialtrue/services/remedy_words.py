@@ -9,6 +9,7 @@ from fractions import Fraction
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.multipliers import name_ratio
 from dialtrue.domain.port_facts import PortFacts
+from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.words import volume_text
 
 NAMED_WITHIN = Fraction(1, 50)
@@ -87,16 +88,23 @@ def _wet(facts: PortFacts, parameter: float) -> str:
     return f"{_first_up(_joint(facts))}; seal it.{lift} {_level(facts)} Look again after the next rain."
 
 
+def _weight_text(litres: float, unit: str) -> str:
+    """Print a pulse weight as it is keyed: no digits that the setting does not have."""
+    return f"{litres / float(litres_per(unit)):.4g} {unit}"
+
+
 def _weight(facts: PortFacts, parameter: float) -> str:
     unit = facts.unit
     set_, survey = facts.weight_l, facts.survey_weight_l
     wanted = set_ / parameter if math.isfinite(parameter) and parameter > 0 else math.nan
     if math.isfinite(survey) and math.isfinite(set_) and abs(survey / set_ - 1) > 0.01:
-        told = f"Set the pulse weight to {volume_text(survey, unit)}; the endpoint was told {volume_text(set_, unit)}."
+        told = (
+            f"Set the pulse weight to {_weight_text(survey, unit)}; the endpoint was told {_weight_text(set_, unit)}."
+        )
     elif math.isfinite(wanted) and math.isfinite(set_):
         told = (
-            f"Set the pulse weight to {volume_text(wanted, unit)}: the endpoint was told {volume_text(set_, unit)} and "
-            "the count does not fit that. Read the weight on the register's face first."
+            f"Set the pulse weight to {_weight_text(wanted, unit)}: the endpoint was told {_weight_text(set_, unit)} "
+            "and the count does not fit that. Read the weight on the register's face first."
         )
     else:
         told = "Set the pulse weight to the meter's own."

@@ -1,4 +1,4 @@
-"""The verdict as one sentence that can be said aloud, the next check and the remedy, for one finding."""
+"""The verdict as one sentence that can be said aloud, for one finding."""
 
 from __future__ import annotations
 
@@ -125,17 +125,19 @@ def verdict_sentence(
     return sentence
 
 
-def next_check(fault: str, runner_up: str, *, has_pair: bool, weight_l: float, unit: str) -> str:
-    """Name the one observation that would settle the case best.
+def sound_sentence(*, looked_at: bool) -> str:
+    """Say that a port counts true, and whether a dial stands behind that. Never raises. Wording of our own."""
+    return "Counts true." if looked_at else "Counts true, as far as the reads alone can tell."
 
-    A dial read that separates the two leading causes comes first where there has been none, for it is the cheapest
-    look of all [common practice, no source].
-    """
-    if not has_pair and fault not in ("duplicate_serial", "port_unread"):
-        draw = ""
-        if fault in ("weight_decade", "unit_slip", "double_count", "lost_counts", "extra_counts") and weight_l > 0:
-            draw = f" If a visit is due anyway, draw {volume_text(20 * weight_l, unit or 'L')} and watch both."
-        return f"A photograph of the dial beside the index at the same time.{draw}"
-    if fault == "sound" and runner_up != "sound":
-        return CATALOGUE[runner_up].settling_check
-    return CATALOGUE[fault].settling_check
+
+def routine_sentence() -> str:
+    """Say why a port without any sign of a fault is on the month's list. Never raises. Wording of our own."""
+    return (
+        "No sign of a fault, but nobody has looked at the dial since the fitting: one photograph beside the index "
+        "would prove that it counts true."
+    )
+
+
+def settled_sentence(sentence: str, at: dt.datetime) -> str:
+    """Add to a verdict that the fault was found and put right. Never raises. Wording of our own."""
+    return f"{sentence} Found and put right on {day_text(at)}."

@@ -54,7 +54,7 @@ def test_a_look_without_power_tells_nothing() -> None:
     ({"wet_counts": 0.7, "customer_leak": 0.2}, "photo", "cover_off"),
     ({"weight_decade": 0.9}, "photo", "draw"),
     ({"crossed": 0.8, "use_change": 0.1}, "photo", "draw_watch_both"),
-    ({"stale_index": 0.7, "dead_input": 0.2}, "fresh_read", "cover_off"),
+    ({"stale_index": 0.7, "dead_input": 0.2}, "fresh_read", "draw"),
     ({"clock_shift": 0.8}, "desk", "desk"),
     ({"meter_exchanged": 0.9}, "plate", "cover_off"),
     ({"steady_counts": 0.6, "customer_leak": 0.39}, "photo", "valve_shut"),

@@ -24,12 +24,12 @@ def says(fault: str, parameter: float = math.nan, **facts) -> str:
 
 
 def test_the_weight_to_set_is_the_surveys_where_it_differs_from_what_was_told() -> None:
-    assert says("weight_decade", 0.1).startswith("Set the pulse weight to 10.0 gal; the endpoint was told 1.00 gal.")
+    assert says("weight_decade", 0.1).startswith("Set the pulse weight to 10 gal; the endpoint was told 1 gal.")
 
 
 def test_the_weight_to_set_follows_from_the_count_where_the_records_agree() -> None:
     said = says("weight_decade", 0.1, survey_weight_l=GAL_L)
-    assert said.startswith("Set the pulse weight to 10.00 gal: the endpoint was told 1.00 gal")
+    assert said.startswith("Set the pulse weight to 10 gal: the endpoint was told 1 gal")
     assert "face first" in said
 
 

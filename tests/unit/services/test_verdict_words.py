@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from dialtrue.domain.faults import FAULTS
-from dialtrue.services.verdict_words import next_check, verdict_sentence
+from dialtrue.services.verdict_words import routine_sentence, settled_sentence, sound_sentence, verdict_sentence
 
 SINCE = dt.datetime(2025, 5, 3, tzinfo=dt.UTC)
 
@@ -38,12 +38,14 @@ def test_an_offset_is_said_in_the_dial_unit() -> None:
     assert "+" not in said
 
 
-def test_a_port_without_a_second_look_is_asked_for_a_photograph_first() -> None:
-    assert next_check("dead_input", "vacant", has_pair=False, weight_l=10.0, unit="L").startswith("A photograph")
-    assert "dial has moved" in next_check("dead_input", "vacant", has_pair=True, weight_l=10.0, unit="L")
+def test_a_quiet_port_says_whether_a_dial_stands_behind_it() -> None:
+    assert sound_sentence(looked_at=True) == "Counts true."
+    assert "reads alone" in sound_sentence(looked_at=False)
 
 
-def test_a_doubted_port_is_checked_for_what_is_doubted() -> None:
-    assert next_check("sound", "clock_shift", has_pair=True, weight_l=1.0, unit="L").startswith(
-        "Compare one read's stamp"
-    )
+def test_a_look_for_its_own_sake_says_that_nothing_is_suspected() -> None:
+    assert routine_sentence().startswith("No sign of a fault")
+
+
+def test_what_was_put_right_says_when() -> None:
+    assert settled_sentence("Counts each pulse twice.", SINCE).endswith("Found and put right on 3 May 2025.")
