@@ -23,7 +23,6 @@ from dialtrue.engine.inference_number import inference_number
 from dialtrue.engine.pairing import CLOCK_SD_US, MISREAD
 from dialtrue.services.table_columns import (
     ChosenRows,
-    Row as Row,
     TableRows,
     by_kind,
     codes_in,
@@ -35,6 +34,9 @@ from dialtrue.services.table_columns import (
     texts,
     times_exactly,
     whole_numbers,
+)
+from dialtrue.services.table_columns import (
+    Row as Row,
 )
 
 UNKNOWN_DAY = -(2**31)
