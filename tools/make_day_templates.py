@@ -1,7 +1,7 @@
 """Derive the simulation's measured household days from two open data sets; run once, the result is shipped.
 
 Run: ``python tools/make_day_templates.py FIXTURES PULSES OUT`` with the folder of the seven fixtures of one flat
-(``WEUSEDTO``), the file of pulses of one house (``CIWS-DATA``) and the file to write. Each row is one draw: day number,
+(``WEUSEDTO-FLAT``), the file of pulses of one house (``CIWS-DATA``) and the file to write. Each row is one draw: day number,
 1 on a weekend, fixture, second of the local day, duration [s], volume [L].
 """
 

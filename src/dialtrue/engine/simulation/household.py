@@ -137,7 +137,7 @@ def home_events(rng: np.random.Generator, home: Home, calendar: Calendar, level:
 
     Source
     ------
-    ``RESIDENTIAL-END-USES`` for the daily means; shapes of the day are our assumption, or measured (``WEUSEDTO``,
+    ``RESIDENTIAL-END-USES`` for the daily means; shapes of the day are our assumption, or measured (``WEUSEDTO-FLAT``,
     ``CIWS-DATA``).
     """
     if home.measured:
