@@ -1,8 +1,8 @@
 """Derive the simulation's measured household days from two open data sets; run once, the result is shipped.
 
 Run: ``python tools/make_day_templates.py FIXTURES PULSES OUT`` with the folder of the seven fixtures of one flat
-(``WEUSEDTO-FLAT``), the file of pulses of one house (``CIWS-DATA``) and the file to write. Each row is one draw: day number,
-1 on a weekend, fixture, second of the local day, duration [s], volume [L].
+(``WEUSEDTO-FLAT``), the file of pulses of one house (``CIWS-DATA``) and the file to write. Each row is one draw: day
+number, 1 on a weekend, fixture, second of the local day, duration [s], volume [L].
 """
 
 from __future__ import annotations

@@ -2,8 +2,8 @@
 
 Source
 ------
-``WEUSEDTO-FLAT`` (seven fixtures of one flat, 155 days) and ``CIWS-DATA`` (two days of one house). Mixing, moving by some
-minutes and scaling to a home's size are our assumption; override by editing the constants.
+``WEUSEDTO-FLAT`` (seven fixtures of one flat, 155 days) and ``CIWS-DATA`` (two days of one house). Mixing, moving by
+some minutes and scaling to a home's size are our assumption; override by editing the constants.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,6 +38,41 @@ def test_mean_indoor_use_is_near_the_published_138_gallons_a_household_a_day(ind
     # RESIDENTIAL-END-USES: 138 gal. Eight per cent: three standard errors of 400 homes (spread about 70 gal each).
     mean_gal = np.mean([events.volume_l for events in indoor]) / DAYS / GAL_L
     assert mean_gal == pytest.approx(138, rel=0.08)
+
+
+def test_the_median_home_uses_near_the_published_125_gallons_a_day(indoor: list[Events]) -> None:
+    # RESIDENTIAL-END-USES: median about 125 gal, read second hand: ten per cent.
+    median_gal = np.median([events.volume_l for events in indoor]) / DAYS / GAL_L
+    assert median_gal == pytest.approx(125, rel=0.1)
+
+
+def test_homes_differ_by_as_much_as_a_long_upper_tail_asks(indoor: list[Events]) -> None:
+    # A mean of 138 above a median of 125 is a skewed spread: a log-normal with that ratio has a log spread of 0.44.
+    logs = np.log([events.volume_l for events in indoor])
+    assert 0.35 < logs.std() < 0.75
+
+
+@pytest.mark.parametrize("measured", [True, False])
+def test_drawn_and_measured_homes_use_alike(calendar, measured: bool) -> None:
+    litres = []
+    for seed in range(HOMES):
+        rng = np.random.default_rng(seed)
+        home = replace(home_from(rng, DAYS), measured=measured)
+        litres.append(home_events(rng, home, calendar, np.ones(DAYS)).volume_l)
+    assert np.mean(litres) / DAYS / GAL_L == pytest.approx(138, rel=0.08)
+
+
+def test_all_taps_of_a_home_together_hardly_ever_exceed_twelve_gallons_a_minute(indoor: list[Events]) -> None:
+    # A 5/8 inch meter passes 20 gal/min at most; more than 15 is called near impossible by practice.
+    over, far_over, whole = 0.0, 0.0, 0.0
+    for events in indoor[:100]:
+        curve = curve_of(events, first_s=events.start_s.min(), last_s=events.start_s.max() + DAY_S, max_flow_l_s=9.0)
+        litres, flow = np.diff(curve.volume_l), curve.flow_l_s
+        over += litres[flow > 12 * GAL_L / 60].sum()
+        whole += litres.sum()
+        far_over += litres[flow > 15 * GAL_L / 60].sum()
+    assert over / whole < 0.01
+    assert far_over / whole < 0.001
 
 
 def test_toilets_take_about_the_published_quarter_of_indoor_use() -> None:
