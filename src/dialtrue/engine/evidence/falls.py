@@ -26,8 +26,8 @@ UNSEEN = 0.1
 """Weight of moduli that no read has come to: wrong digits that do no harm yet. Our assumption."""
 GLITCH = 0.002
 """Share of sound ports with one absurd read. Our assumption."""
-SOUND, DIGITS, RESET, TWO_COURSES, REVERSED, NOISE, START, DECADE = range(8)
-CAUSES = 8
+SOUND, DIGITS, RESET, TWO_COURSES, REVERSED, NOISE, START, DECADE, LOUD = range(9)
+CAUSES = 9
 
 
 @njit(cache=True)
@@ -92,11 +92,19 @@ def weigh_first(first, start, capacity, expected, out):
     if own > 3e-3 * anywhere and own > 1e-9:
         out[START] = math.log(0.9 * own + 0.1 * anywhere)
         return
+    gap = first - start
+    # A wrong weight multiplies the water since the fitting; induced counts may be anything.
+    if gap >= 0.0:
+        multiplied = 0.5 * own
+        for power in range(1, 4):
+            multiplied += 0.15 * step_density(gap, expected * 10.0**power)
+        out[DECADE] = math.log(multiplied + 1e-4 * anywhere)
+        out[LOUD] = math.log(0.5 * sound + 0.5 / ((gap + 1.0) * math.log(capacity)))
     zero = near_density(first, expected)
     scaled = _scaled_start(first, start, expected)
     slipped = _slipped_start(first, start, expected, capacity)
     out[START] = math.log(0.9 * sound + 0.1 * (0.3 * slipped + 0.2 * zero + 0.1 * scaled + 0.4 * anywhere))
-    out[DECADE] = math.log(0.97 * sound + 0.03 * scaled)
+    out[DECADE] = math.log(0.98 * math.exp(out[DECADE]) + 0.02 * scaled)
     out[RESET] = math.log(0.95 * sound + 0.03 * zero + 0.02 * anywhere)
     out[TWO_COURSES] = math.log(0.6 * sound + 0.4 * anywhere)
     out[NOISE] = math.log(0.8 * sound + 0.2 * anywhere)
@@ -122,6 +130,17 @@ def _stood_before(day_walk, start_us, at_us, first):
 
 
 @njit(cache=True)
+def _stands_after(day_walk, start_us, at_us, first):
+    """Return the count at the end of the next day read after the one of a moment, and that end; nan if none."""
+    day = (at_us - start_us) // DAY_US + 1
+    while 0 <= day < day_walk.shape[0]:
+        if not np.isnan(day_walk[day]):
+            return first + day_walk[day], float(start_us + (day + 1) * DAY_US)
+        day += 1
+    return np.nan, 0.0
+
+
+@njit(cache=True)
 def weigh_falls(
     first, first_expected, start, last, last_us, capacity, grain, pace_day, back, backs, back_total, over,
     walk, day_walk, start_us, shares, out,
@@ -134,7 +153,7 @@ def weigh_falls(
         out[:] = 0.0
     base = out[SOUND]
     kept = min(backs, BACK_KEPT)
-    reset, courses, noise, reverse, glitch, rose = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+    reset, courses, noise, reverse, glitch, rose, jumps = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
     falls = 0
     top = max(first, last)
     turned = np.zeros(TURNS.shape[0])
@@ -159,20 +178,20 @@ def weigh_falls(
         reverse += math.log(step_density(fall, due) + 1e-6 * anywhere)
         # An absurd read stands alone: what comes after goes on from what came before it.
         stood, stood_us = _stood_before(day_walk, start_us, back[i, 0], first)
+        stands, stands_us = _stands_after(day_walk, start_us, back[i, 1], first)
+        usual, high, goes_on, returns = anywhere, 0.0, 1.0, 0.1
+        if not np.isnan(stands):
+            goes_on = step_density(stands - after, pace_day * (stands_us - back[i, 1]) / DAY_US + grain)
+            returns = step_density(stands - before, pace_day * (stands_us - back[i, 0]) / DAY_US + grain)
         if not np.isnan(stood):
-            gone = max((back[i, 1] - stood_us) / DAY_US, 0.0)
             usual = step_density(before - stood, pace_day * max((back[i, 0] - stood_us) / DAY_US, 0.0) + grain)
-            high = (
-                (0.5 * anywhere + 0.5 / ((before - stood + 1.0) * math.log(capacity)))
-                * step_density(after - stood, pace_day * gone + grain)
-                if before > stood
-                else 0.0
-            )
-            low = usual * wild if over >= backs else 0.0
-            rose += math.log(usual + 1e-9 * anywhere)
-            glitch += math.log(0.5 * high + 0.5 * low + 1e-9 * anywhere * anywhere)
-        else:
-            glitch += math.log(wild)
+            if before > stood:
+                high = 0.5 * anywhere + 0.5 / ((before - stood + 1.0) * math.log(capacity))
+                high *= step_density(after - stood, pace_day * max((back[i, 1] - stood_us) / DAY_US, 0.0) + grain)
+        tiny = 1e-9 * anywhere
+        rose += math.log(usual + tiny) + math.log(goes_on + tiny)
+        glitch += math.log(0.5 * high * goes_on + 0.5 * usual * wild * returns + tiny * tiny)
+        jumps += math.log(usual + tiny) + math.log(0.5 * goes_on + 0.5 * returns + tiny)
         if before_us >= 0.0:
             again = step_density(after - lower, pace_day * (back[i, 1] - before_us) / DAY_US + grain)
             courses += math.log(0.9 * again + 0.1 * anywhere)
@@ -189,22 +208,23 @@ def weigh_falls(
         # Leaps up beside the falls belong to a second course or to noise, not to a reset or a turn.
         leaps = -5.0 if over > 0 else 0.0
         out[RESET] += reset + rose + leaps + math.log(0.7) + (falls - 1.0 + more) * math.log(0.3)
-        out[NOISE] += noise + rose + math.log(0.5)
-        out[TWO_COURSES] += courses + rose + math.log(0.03 if backs < 2 else 0.3)
+        out[NOISE] += noise + jumps + math.log(0.5)
+        out[TWO_COURSES] += courses + jumps + math.log(0.03 if backs < 2 else 0.3)
         glitch += math.log(GLITCH) - 4.0 * max(falls - 1.0 + more, 0.0)
         base += glitch
         out[SOUND] = base
         out[START] += glitch
         out[DECADE] += glitch
+        out[LOUD] += glitch
         # Turned: since the first fall next to nothing goes forward.
         stood, _ = _stood_before(day_walk, start_us, back[0, 0], 0.0)
         onward = walk - (0.0 if np.isnan(stood) else stood) - back_total
         since = max((last_us - back[0, 0]) / DAY_US, 1.0)
         gentle = -back_total <= 4.0 * pace_day * since + 4.0 * grain * backs
         if onward <= 0.15 * -back_total + pace_day + 2.0 * grain and gentle:
-            out[REVERSED] += reverse + rose + math.log(0.5)
+            out[REVERSED] += reverse + jumps + math.log(0.5)
         else:
-            out[REVERSED] += noise + rose + math.log(1e-4)
+            out[REVERSED] += noise + jumps + math.log(1e-4)
         turned += rose + leaps
     digits = 0.0
     total = turn_shares(capacity, shares)

@@ -18,7 +18,7 @@ UNKNOWN_USE_L_DAY = 500.0
 CAUSE_OF = {
     "digit_slip": falls.DIGITS, "index_reset": falls.RESET, "duplicate_serial": falls.TWO_COURSES,
     "meter_reversed": falls.REVERSED, "not_listed": falls.NOISE, "start_slip": falls.START,
-    "weight_decade": falls.DECADE,
+    "weight_decade": falls.DECADE, "unit_slip": falls.DECADE, "steady_counts": falls.LOUD,
 }  # fmt: skip
 
 
@@ -115,10 +115,10 @@ def weigh(case: Case) -> Block:
             if best == falls.SOUND:
                 return "One read stands alone between reads that agree with each other.", said
             return "The index fell, and no turn, reset or second course explains it.", said
-        if broken[row]:
-            return "The first read cannot be reached from the keyed start.", said
         if much_over[row]:
             return "The index implies more flow than the meter can pass.", said
+        if broken[row]:
+            return "The first read cannot be reached from the keyed start.", said
         return "Every step is a possible flow.", said
 
     block = Block.blank("possibility", n, says)

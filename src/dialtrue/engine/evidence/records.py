@@ -21,6 +21,11 @@ START_SEEN = 0.8
 CLONED = 0.08
 """Share of wrong starts that are the last job's, left in the programmer. Our assumption."""
 CLONE_DAYS = 4.0
+LATE_START, LATE_START_L = 0.05, 60.0
+"""Share of fittings whose start was read before the last draw, and the water of that draw [L]. Harmless (`F28` of the
+trade's cards). Our assumption: a bucket or a few."""
+SETTLED_NAT = 6.0
+"""What the looks say against a misread dial where they show the start's offset. Our assumption. [nat]"""
 MOST_NAT = 12.0
 REPEAT_ROUNDING = 1e-6
 
@@ -51,10 +56,10 @@ def same_start_before(start_count: Ints, fit_us: Ints) -> np.ndarray:
     return again
 
 
-def start_log_odds(case: Case, offset: Floats, off: np.ndarray, cloned: np.ndarray) -> Floats:
-    """Return log odds that the start was keyed wrong against that the dial was read wrong, given one of them [nat].
+def start_densities(case: Case, offset: Floats, cloned: np.ndarray) -> tuple[Floats, Floats, Floats]:
+    """Return how likely the difference between start and dial's text is in three ways [1/count of the index].
 
-    Zero where the two agree. Both are asked how likely such a slip is from the other text's value.
+    The start was keyed wrong; the dial's text was read wrong; the start was read a draw before the dial was written.
     """
     fleet = case.fleet
     q, qd = fleet.quantum_index_l, fleet.quantum_dial_l
@@ -72,8 +77,10 @@ def start_log_odds(case: Case, offset: Floats, off: np.ndarray, cloned: np.ndarr
         slack = np.where(np.abs(qd / q - np.round(qd / q)) < 1e-6, 0.0, 1.0)
         wheels = np.nan_to_num(np.round(np.log10(fleet.capacity_dial_l / qd)), nan=6.0, posinf=6.0, neginf=6.0)
         read = slip_density(text, shown, READ, tolerance=slack, figures=wheels) / step
-    odds = np.log(np.maximum(keyed, 1e-14)) - np.log(np.maximum(np.where(np.isfinite(read), read, 1e-14), 1e-14))
-    return np.where(off, np.clip(odds, -MOST_NAT, MOST_NAT), 0.0)
+        draw = np.maximum(LATE_START_L, 0.5 * fleet.quantum_dial_l + fleet.weight_set_l)
+        late = np.where(offset < 0, np.exp(np.minimum(offset, 0.0) * q / draw) * q / draw, 0.0)
+    least = 1e-14
+    return tuple(np.maximum(np.nan_to_num(value), least) for value in (keyed, read, late))  # type: ignore[return-value]
 
 
 def weigh(case: Case) -> Block:
@@ -136,19 +143,23 @@ def weigh(case: Case) -> Block:
     block.parameter[tenfold | unit, :] = ratio[tenfold | unit, None]
 
     settled = off & case.start_confirmed_wrong
-    # Where the looks have settled it, the shape of the slip has nothing to add.
-    odds = np.where(settled, 0.0, start_log_odds(case, offset, off, cloned))
+    as_keyed, as_read, as_late = start_densities(case, offset, cloned)
+    # Everybody else's difference is a misread dial or a draw; a wrong start is its own explanation. Where the looks
+    # have settled which, the misread dial is out.
+    misread = np.where(settled, np.exp(-SETTLED_NAT), 1.0) * DIAL_MISREAD * as_read
+    harmless = np.log(misread + LATE_START * as_late)
+    keyed = np.log(as_keyed)
+    top = np.maximum(harmless, keyed)
+    harmless, keyed = np.maximum(harmless - top, -2 * MOST_NAT), np.maximum(keyed - top, -2 * MOST_NAT)
     turn = np.zeros(n, bool)
     for places in range(3, 9):
         step = 10.0**places
         rest = np.abs(offset - np.round(offset / step) * step)
         turn |= off & (rest <= 1) & (np.abs(offset) >= step) & (fleet.start_count < step)
-    # Everybody else's difference is a misread dial; a wrong start is its own explanation.
-    block.add_all_but(("start_slip",), off, np.log(DIAL_MISREAD) - np.maximum(odds, 0.0))
-    block.add("start_slip", off, np.log(START_SEEN) + np.minimum(odds, 0.0))
+    block.add_all_but(("start_slip",), off, harmless)
+    block.add("start_slip", off, np.log(START_SEEN) + keyed)
     block.add("start_slip", near, np.log(1 - START_SEEN))
     block.add("digit_slip", off & turn, np.log(0.15) - np.log(DIAL_MISREAD))
-    block.add_all_but(("start_slip", "digit_slip"), settled, -6.0)
 
     claimed = case.rivals > 0
     block.add_all_but(("duplicate_serial",), claimed, np.log(1e-4))
