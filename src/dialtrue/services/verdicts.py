@@ -94,11 +94,17 @@ def work_out(judged: Judged) -> Verdicts:
     case, n = judged.case, judged.case.fleet.size
     watch = judged.programme.watch
     leading = np.argmax(judged.posterior.probability, axis=1)
-    looked_at = last_pair(case.pairs, n) >= 0
-    probability = temper(judged.posterior.probability, looked_at, shown_by_arithmetic(judged.blocks, leading))
+    last = last_pair(case.pairs, n)
+    looked_at = last >= 0
+    # A look from before the fault began says nothing of it.
+    seen_us = case.pairs.at_us[np.maximum(last, 0)] if len(case.pairs.at_us) else np.zeros(n, np.int64)
+    onset = _onset(judged, leading)
+    since_seen = looked_at & (seen_us > onset[0])
+    probability = temper(judged.posterior.probability, since_seen, shown_by_arithmetic(judged.blocks, leading))
     order = np.argsort(-probability, axis=1, kind="stable")[:, :LIKELY]
     parameters = [chosen(judged, order[:, rank]) for rank in range(LIKELY)]
-    error, (since, low, high) = _volumes(judged, probability, order, parameters)
+    error = _volumes(judged, probability, order, parameters, onset)
+    since, low, high = onset
     stakes = stakes_of(case, order[:, 0], error.middle_l, since, judged.onsets.rate_l_day)
     decision = decide(
         probability, stakes, costs=watch.costs, prior=judged.posterior.shares,
@@ -171,12 +177,11 @@ def _onset(judged: Judged, code: Ints) -> tuple[Ints, Ints, Ints]:
 
 
 def _volumes(
-    judged: Judged, probability: Floats, order: Ints, parameters: list[Floats]
-) -> tuple[VolumeError, tuple[Ints, Ints, Ints]]:
-    """Return the volume errors, with intervals over the likely faults, and the named faults' onsets."""
+    judged: Judged, probability: Floats, order: Ints, parameters: list[Floats], onset: tuple[Ints, Ints, Ints]
+) -> VolumeError:
+    """Return the volume errors with intervals over the likely faults; ``onset`` is the named faults'."""
     standing = standing_of(judged.case)
     weight = np.take_along_axis(probability, order, axis=1)
-    onset = _onset(judged, order[:, 0])
     under = []
     for rank in range(LIKELY):
         counts = weight[:, rank] >= LEAST_SHARE if rank else np.ones(len(weight), bool)
@@ -192,4 +197,4 @@ def _volumes(
                 low_us=low, high_us=high,
             )
         )  # fmt: skip
-    return mixed(under, weight[:, : len(under)]), onset
+    return mixed(under, weight[:, : len(under)])

@@ -124,7 +124,8 @@ def _summary(judged: Judged, verdicts: Verdicts, beside: Sequence[Finding]) -> W
     by_fault = Counter({FAULTS[k]: int(count) for k, count in enumerate(np.bincount(verdicts.code)) if count})
     by_fault.update(finding.fault for finding in beside)
     errors = verdicts.error.middle_l[(action > 0) & np.isfinite(verdicts.error.middle_l)]
-    units = Counter(str(row["dial_unit"]) for row in judged.records.site_rows if row and row["dial_unit"])
+    sites = judged.programme.tables.get("sites")
+    units = Counter(sites["dial_unit"].drop_null().to_pylist() if sites is not None else [])
     asks = Counter(ACTIONS[k] for k in action.tolist())
     asks.update(finding.action for finding in beside)
     return WatchSummary(
