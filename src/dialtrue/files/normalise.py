@@ -293,9 +293,17 @@ def _once(result: pa.Table, file: str, log: ProblemLog) -> pa.Table:
     """Keep one of rows that are alike in every cell, and say which were left out."""
     if result.num_rows < 2:
         return result
-    texts = [pc.fill_null(as_text(_one(result[name])), "\x00") for name in result.column_names if name != "_row"]
-    joined = pc.binary_join_element_wise(*texts, "\x1f")
-    codes = joined.dictionary_encode().indices.to_numpy(zero_copy_only=False)
+    codes = np.zeros(result.num_rows, np.int64)
+    for name in result.column_names:
+        if name == "_row":
+            continue
+        cells = _one(result[name]).dictionary_encode(null_encoding="encode")
+        if len(cells.dictionary) > 1:
+            both = codes * len(cells.dictionary) + cells.indices.to_numpy(zero_copy_only=False)
+            codes = pa.array(both).dictionary_encode().indices.to_numpy(zero_copy_only=False).astype(np.int64)
+        # Most tables are told apart by their first columns.
+        if int(codes[-1]) == result.num_rows - 1:
+            return result
     # Codes are given in order of first appearance, so a row is new exactly where its code tops all before it.
     top = np.maximum.accumulate(codes)
     fresh = np.concatenate(([True], codes[1:] > top[:-1]))

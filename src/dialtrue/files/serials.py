@@ -16,17 +16,21 @@ class KnownSerials:
     """Serials that are on record, found again when their leading zeros are lost."""
 
     serials: set[str] = field(default_factory=set)
-    by_stripped: dict[str, set[str]] = field(default_factory=dict)
+    _by_stripped: dict[str, set[str]] | None = None
 
     @classmethod
     def of(cls, serials: Iterable[str | None]) -> KnownSerials:
         """Gather the serials on record."""
-        known = cls()
-        for serial in serials:
-            if serial:
-                known.serials.add(serial)
-                known.by_stripped.setdefault(stripped(serial), set()).add(serial)
-        return known
+        return cls({serial for serial in serials if serial})
+
+    @property
+    def by_stripped(self) -> dict[str, set[str]]:
+        """The serials on record by what is left without leading zeros; gathered when first asked for."""
+        if self._by_stripped is None:
+            self._by_stripped = {}
+            for serial in self.serials:
+                self._by_stripped.setdefault(stripped(serial), set()).add(serial)
+        return self._by_stripped
 
     def padded(self, serial: str) -> str | None:
         """Return the one serial on record that is this one but for leading zeros, or None. Never raises."""
@@ -126,7 +130,7 @@ def _offer_lost_in_sites(tables: dict[str, pa.Table], files: dict[str, str], log
     sites = tables["sites"]
     own = KnownSerials.of(sites["meter_serial"].to_pylist())
     longer = {}
-    for serial in own.serials:
+    for serial in own.serials - others.serials:
         padded = others.padded(serial)
         if padded is not None and len(padded) > len(serial) and len(own.by_stripped[stripped(serial)]) == 1:
             longer[serial] = padded
@@ -138,7 +142,7 @@ def _offer_zeros(
 ) -> None:
     """Offer the serial on record for those that match none and are one but for leading zeros."""
     proposals = {}
-    for serial in pc.unique(tables[name][column]).to_pylist():
+    for serial in set(pc.unique(tables[name][column]).to_pylist()) - known.serials:
         padded = known.padded(serial) if serial else None
         if padded is not None and len(padded) > len(serial):
             proposals[serial] = padded
