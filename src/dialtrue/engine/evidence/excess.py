@@ -55,7 +55,7 @@ def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
 
 
 def night_flow(case: Case) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the night flow that the hours with a count give, (n,) [L/h], and where hourly reads allow it.
+    """Return the night flow that the hours with a count give, (n,) [L/h], and where hourly reads can tell it.
 
     Source
     ------
@@ -67,7 +67,7 @@ def night_flow(case: Case) -> tuple[Floats, NDArray[np.bool_]]:
     moved = moves[:, NIGHT_HOURS].sum(axis=1).astype(float)
     watched = steps[:, NIGHT_HOURS].sum(axis=1).astype(float)
     share = (moved + 0.5) / (watched + 1.0)
-    known = (watched >= 40) & (case.fleet.weight_set_l > 0)
+    known = (watched >= 40) & (case.fleet.weight_set_l > 0) & (share < 0.98)
     return -np.log1p(-np.minimum(share, 0.999)) * np.where(known, case.fleet.weight_set_l, 1.0), known
 
 

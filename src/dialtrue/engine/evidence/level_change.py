@@ -15,22 +15,28 @@ from dialtrue.engine.scan_kernel import DAY_US
 EXCHANGE = {0.1: 0.04, 1.0: 0.92, 10.0: 0.04}
 """How the level changes where the dial was replaced: mostly not, sometimes the new one has another weight. Our
 assumption."""
-EVEN = {
-    "lost_counts": (-2.3, -0.03), "extra_counts": (0.03, 0.67), "intermittent": (-1.6, -0.05), "vacant": (-6.0, -0.9),
-    "customer_leak": (0.05, 2.0), "wet_counts": (-0.1, 1.0), "steady_counts": (0.1, 4.0),
-    "backflow_counted": (0.03, 0.8),
+_SHARES_LOST = ((-2.3, -1.2, 0.15), (-1.2, -0.6, 0.25), (-0.6, -0.25, 0.27), (-0.25, -0.03, 0.33))
+PIECES = {
+    "lost_counts": _SHARES_LOST,
+    "intermittent": _SHARES_LOST,
+    "extra_counts": ((0.03, 0.2, 0.4), (0.2, 0.47, 0.45), (0.47, 0.67, 0.15)),
+    "vacant": ((-7.0, -2.5, 0.7), (-2.5, -0.9, 0.3)),
+    "customer_leak": ((0.05, 0.4, 0.5), (0.4, 1.0, 0.35), (1.0, 2.2, 0.15)),
+    "wet_counts": ((-0.1, 0.3, 0.6), (0.3, 1.0, 0.4)),
+    "steady_counts": ((0.05, 0.7, 0.5), (0.7, 2.0, 0.3), (2.0, 7.0, 0.2)),
+    "backflow_counted": ((0.02, 0.3, 0.7), (0.3, 0.8, 0.3)),
+    "use_change": ((-4.0, -1.6, 0.18), (-1.6, -0.7, 0.27), (-0.7, -0.2, 0.13), (0.2, 0.7, 0.13), (0.7, 1.6, 0.21),
+                   (1.6, 3.0, 0.08)),
 }  # fmt: skip
-"""Range of log ratios, after over before, that each fault makes, evenly spread. Our assumption from the trade's cards.
-[nat]"""
-USE_NAT = 0.9
-"""Spread of a change of the customer's use [nat]. Our assumption."""
+"""Log ratios, after over before, that each cause makes: (from, to, share) of evenly spread pieces. A share of pulses
+lost is evenly spread itself, so its logarithm is not. Our assumption from the trade's ranges. [nat, nat, -]"""
 INDEPENDENT_DAY, MEMORY_DAYS = 0.45, 5.0
 """Share of days that are draws of their own where every day is read, and the days over which that memory fades. Our
 assumption, from household series whose day-to-day correlation is 0.3 to 0.5."""
 TOWN_PORTS = 40
 """Ports from which the town's own day is taken out. Our assumption."""
 EXACT = ("double_count", "weight_decade", "unit_slip", "meter_exchanged")
-CODES = (*EXACT, *EVEN, "use_change")
+CODES = (*EXACT, *PIECES)
 
 
 def daily_levels(case: Case) -> tuple[np.ndarray, np.ndarray]:
@@ -93,8 +99,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     best_day, gain, rho = np.zeros(n, np.int64), np.zeros(n), np.zeros(n)
     weigh_levels(
         level, fresh, span, independent, log_ratios, log_shares, family_of,
-        np.array([low for low, _ in EVEN.values()]), np.array([high for _, high in EVEN.values()]), USE_NAT,
-        out, best_day, gain, rho,
+        *(np.array([piece[i] for pieces in PIECES.values() for piece in pieces]) for i in range(3)),
+        np.array([len(EXACT) + i for i, pieces in enumerate(PIECES.values()) for _ in pieces]), out, best_day, gain, rho,
     )  # fmt: skip
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:

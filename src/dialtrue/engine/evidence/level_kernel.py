@@ -9,10 +9,10 @@ from numba import njit
 
 LEAST_SIDE = 4
 """Days that either side of a change must have. Our assumption."""
-HABIT_SHARE = 0.12
-"""Share of sound ports whose level changes once by what season, guests or a garden do. Our assumption."""
-HABIT_NAT = 0.25
-"""Spread of such a change [nat]. Our assumption."""
+HABIT_SHARE, HABIT_NAT = 0.10, 0.25
+"""Share of sound ports whose level changes once by what guests or weather do, and its spread [nat]. Our assumption."""
+SEASON_SHARE, SEASON_NAT = 0.012, 1.1
+"""Share of sound ports whose garden begins or ends its season, and the spread of that [nat]. Our assumption."""
 FLOOR_LEVEL = 0.03
 """A level of nothing counts as this share of the mean's root, a thousandth of the mean. Our assumption."""
 MODEL_NAT = 0.1
@@ -84,13 +84,6 @@ def _below(x):
 
 
 @njit(cache=True, inline="always")
-def _span_log(rho, s, low, high):
-    """Log of the mean of exp(-z^2 / 2) over log ratios spread evenly from low to high."""
-    share = _below((high - rho) / s) - _below((low - rho) / s)
-    return math.log(share * ROOT_2PI * s / (high - low) + 1e-30)
-
-
-@njit(cache=True, inline="always")
 def _normal_log(rho, s, width):
     """Log of the mean of exp(-z^2 / 2) over log ratios spread normally about nothing."""
     total = s * s + width * width
@@ -99,26 +92,20 @@ def _normal_log(rho, s, width):
 
 @njit(cache=True, nogil=True)
 def weigh_levels(
-    level, fresh, day_span, independent, log_ratios, log_shares, family_of, spans_low, spans_high, use_width,
-    out, best_day, best_gain, best_ratio,
+    level, fresh, day_span, independent, log_ratios, log_shares, ratio_code, piece_low, piece_high, piece_share,
+    piece_code, out, best_day, best_gain, best_ratio,
 ):  # fmt: skip
     """Fill ``out`` (codes, n, 1 + spans) with the log-likelihood of a change in each span against a sound port's.
 
-    Codes come in this order: those of exact ratios (``family_of`` (m,) says which code each of ``log_ratios`` (m,)
-    belongs to, ``log_shares`` (m,) its share), those of evenly spread ratios (``spans_low``, ``spans_high``), and last
-    the change of use with normal spread ``use_width``.
+    ``ratio_code`` (m,) says which code each of the exact ``log_ratios`` (m,) belongs to, ``log_shares`` (m,) its share;
+    ``piece_code`` (p,) which code each piece of evenly spread log ratios belongs to, ``piece_share`` (p,) its share.
     """
-    exact = 0
-    for i in range(family_of.shape[0]):
-        exact = max(exact, family_of[i] + 1)
-    even = spans_low.shape[0]
-    n = level.shape[0]
-    spans = out.shape[2] - 1
+    codes, n, spans = out.shape[0], out.shape[1], out.shape[2] - 1
     gain = np.zeros(spans)
     rho = np.zeros(spans)
     spread = np.zeros(spans)
     day = np.zeros(spans, np.int64)
-    sums = np.zeros(exact)
+    sums = np.zeros(codes)
     for f in range(n):
         known = change_of_level(level[f], fresh[f], day_span[f], independent[f], gain, rho, spread, day)
         best_day[f] = -1
@@ -126,34 +113,33 @@ def weigh_levels(
         best_ratio[f] = 0.0
         if known == 0:
             continue
-        # What a sound port would show: mostly no change, sometimes one of habit at any time.
+        # What a sound port would show: mostly no change, sometimes one of habit or season at any time.
         habit = 0.0
         for k in range(spans):
             if day[k] < 0:
-                habit += 1.0
+                habit += HABIT_SHARE + SEASON_SHARE
                 continue
             s = math.hypot(spread[k], MODEL_NAT)
-            habit += math.exp(min(gain[k] + _normal_log(rho[k], s, HABIT_NAT), 300.0))
+            habit += HABIT_SHARE * math.exp(min(gain[k] + _normal_log(rho[k], s, HABIT_NAT), 300.0))
+            habit += SEASON_SHARE * math.exp(min(gain[k] + _normal_log(rho[k], s, SEASON_NAT), 300.0))
             if gain[k] > best_gain[f]:
                 best_gain[f] = gain[k]
                 best_ratio[f] = rho[k]
                 best_day[f] = day[k]
-        plain = math.log(1.0 - HABIT_SHARE + HABIT_SHARE * habit / spans)
-        for c in range(exact + even + 1):
-            out[c, f, 0] = -plain + math.log(1.0 - HABIT_SHARE + HABIT_SHARE * habit / spans)
+        plain = math.log(1.0 - HABIT_SHARE - SEASON_SHARE + habit / spans)
         for k in range(spans):
             if day[k] < 0:
-                for c in range(exact + even + 1):
+                for c in range(codes):
                     out[c, f, 1 + k] = -plain
                 continue
             s = math.hypot(spread[k], MODEL_NAT)
             sums[:] = 0.0
-            for i in range(family_of.shape[0]):
+            for i in range(ratio_code.shape[0]):
                 z = (rho[k] - log_ratios[i]) / s
-                if z * z < 400.0:
-                    sums[family_of[i]] += math.exp(log_shares[i] - 0.5 * z * z)
-            for c in range(exact):
+                if z * z < 200.0:
+                    sums[ratio_code[i]] += math.exp(log_shares[i] - 0.5 * z * z)
+            for i in range(piece_code.shape[0]):
+                share = _below((piece_high[i] - rho[k]) / s) - _below((piece_low[i] - rho[k]) / s)
+                sums[piece_code[i]] += piece_share[i] * share * ROOT_2PI * s / (piece_high[i] - piece_low[i])
+            for c in range(codes):
                 out[c, f, 1 + k] = gain[k] + math.log(sums[c] + 1e-30) - plain
-            for c in range(even):
-                out[exact + c, f, 1 + k] = gain[k] + _span_log(rho[k], s, spans_low[c], spans_high[c]) - plain
-            out[exact + even, f, 1 + k] = gain[k] + _normal_log(rho[k], s, use_width) - plain
