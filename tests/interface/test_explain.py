@@ -45,10 +45,13 @@ def test_bits_add_up_to_the_logarithm_of_the_odds(folder: Path, capsys: pytest.C
     assert port["finding"]["fault"] == "double_count"
     assert port["other"] == "sound"
     for side in ("to_other", "to_runner_up"):
-        parts = port[f"prior_{side}"] + port[f"together_{side}"] + sum(say[f"bits_{side}"] for say in port["says"])
-        assert parts == pytest.approx(port[f"total_{side}"], abs=0.02)
+        odds = port[side]
+        parts = odds["before"] + odds["together"] + odds["caution"] + sum(say[f"bits_{side}"] for say in port["says"])
+        assert parts == pytest.approx(odds["total"], abs=0.02)
     runner_up = port["finding"]["runner_up"]
-    assert port["total_to_runner_up"] == pytest.approx(math.log2(chance["double_count"] / chance[runner_up]), abs=0.01)
+    assert port["to_runner_up"]["total"] == pytest.approx(
+        math.log2(chance["double_count"] / chance[runner_up]), abs=0.01
+    )
 
 
 def test_the_dial_speaks_for_the_double_count(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -38,6 +38,21 @@ class BlockSay:
 
 
 @dataclass(frozen=True, slots=True)
+class OddsInBits:
+    """What else stands in the odds of the named cause against one other, in bits.
+
+    ``before`` is how much rarer or commoner the cause is before a read is seen; ``together`` what the blocks say
+    jointly of the moment it began, beyond what each says alone; ``caution`` what is taken off where nobody has looked
+    at the dial. With the blocks' own bits they add up to ``total``, the logarithm of the stated odds.
+    """
+
+    before: float
+    together: float
+    caution: float
+    total: float
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
     """A dial read beside the index. Volumes since the fitting, in the dial's unit.
 
@@ -109,10 +124,8 @@ class NeighbourFit:
 class Explanation:
     """All that stands behind one finding.
 
-    ``chances`` hold the leading causes, likeliest first. ``prior_*`` is how much rarer or commoner the named cause is
-    before a read is seen, ``together_*`` what the blocks say jointly of the moment it began beyond what each says
-    alone; with the blocks' own they add up to ``total_*``, the logarithm of the odds. All in bits.
-    ``other`` is the cause that ``*_to_other`` compare with. ``since_low`` and ``since_high`` bound the onset.
+    ``chances`` hold the leading causes, likeliest first. ``other`` is the cause that ``to_other`` and the blocks'
+    ``bits_to_other`` compare with.
     """
 
     finding: Finding
@@ -120,12 +133,8 @@ class Explanation:
     chances: tuple[Chance, ...]
     other: str
     says: tuple[BlockSay, ...]
-    prior_to_other: float
-    prior_to_runner_up: float
-    together_to_other: float
-    together_to_runner_up: float
-    total_to_other: float
-    total_to_runner_up: float
+    to_other: OddsInBits
+    to_runner_up: OddsInBits
     looks: tuple[Look, ...]
     fingerprint: Fingerprint | None
     wet_dry: WetDry | None
@@ -134,27 +143,42 @@ class Explanation:
     pictures: tuple[EvidencePicture, ...]
 
 
-def bits_picture(explained: Explanation) -> EvidencePicture:
+def bits_rows(item: Explanation) -> list[tuple[str, str, float, float]]:
+    """Return every row of the sum: name, what it says, bits against ``other`` and against the runner-up.
+
+    The prior comes first, the blocks as they stand, the sum last; caution only where it took something. Never raises.
+    """
+    rows = [("before any read", "How much rarer or commoner the cause is among all ports.", "before")]
+    late = [("moment, jointly", "What the blocks say together of when it began, beyond each alone.", "together")]
+    if item.to_other.caution or item.to_runner_up.caution:
+        late.append(("caution", "No dial has been read: no cause is stated as surer than that allows.", "caution"))
+    late.append(("sum", "The stated odds of the named cause, in doublings.", "total"))
+
+    def told(part: list[tuple[str, str, str]]) -> list[tuple[str, str, float, float]]:
+        return [
+            (name, words, getattr(item.to_other, key), getattr(item.to_runner_up, key)) for name, words, key in part
+        ]
+
+    blocks = [(say.block, say.says, say.bits_to_other, say.bits_to_runner_up) for say in item.says]
+    return [*told(rows), *blocks, *told(late)]
+
+
+def bits_picture(item: Explanation) -> EvidencePicture:
     """Show what each block said for and against the named cause, the prior first and the sum last. Never raises."""
-    spoke = [item for item in explained.says if max(abs(item.bits_to_other), abs(item.bits_to_runner_up)) >= 0.05]
-    names = ("before any read", *(item.block for item in spoke), "moment, jointly", "sum")
-    titles = (explained.other, explained.finding.runner_up)
-    rows = (
-        (explained.prior_to_other, *(item.bits_to_other for item in spoke), explained.together_to_other,
-         explained.total_to_other),
-        (explained.prior_to_runner_up, *(item.bits_to_runner_up for item in spoke), explained.together_to_runner_up,
-         explained.total_to_runner_up),
-    )  # fmt: skip
-    series = [
-        Series(name=f"against: {CATALOGUE[title].title}", unit="bits", x=names, y=row)
-        for title, row in zip(titles, rows, strict=True)
-    ]
-    caption = f"One bit doubles the odds of \u201c{CATALOGUE[explained.finding.fault].title}\u201d."
-    if spoke:
-        loudest = max(spoke, key=lambda item: abs(item.bits_to_other))
+    silent = {say.block for say in item.says if max(abs(say.bits_to_other), abs(say.bits_to_runner_up)) < 0.05}
+    rows = [row for row in bits_rows(item) if row[0] not in silent]
+    names = tuple(row[0] for row in rows)
+    columns = [(item.other, tuple(row[2] for row in rows)), (item.finding.runner_up, tuple(row[3] for row in rows))]
+    series = tuple(
+        Series(name=f"against: {CATALOGUE[code].title}", unit="bits", x=names, y=values)
+        for code, values in columns[: 1 if item.other == item.finding.runner_up else 2]
+    )
+    cause = CATALOGUE[item.finding.fault].title
+    caption = f"One bit doubles the odds of \N{LEFT DOUBLE QUOTATION MARK}{cause}\N{RIGHT DOUBLE QUOTATION MARK}."
+    if len(silent) < len(item.says):
+        loudest = max(item.says, key=lambda say: abs(say.bits_to_other))
         side = "for" if loudest.bits_to_other > 0 else "against"
         caption += f" Most is said by the block {loudest.block}: {abs(loudest.bits_to_other):.1f} bits {side} it."
     return EvidencePicture(
-        title="What each block says, in bits", kind="bars", x_name="block", zero=True,
-        series=tuple(series[: 1 if titles[0] == titles[1] else 2]), caption=caption,
-    )  # fmt: skip
+        title="What each block says, in bits", kind="bars", x_name="block", zero=True, series=series, caption=caption
+    )

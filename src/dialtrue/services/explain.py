@@ -19,6 +19,7 @@ from dialtrue.domain.explanation import (
     Fingerprint,
     Look,
     NeighbourFit,
+    OddsInBits,
     WetDry,
 )
 from dialtrue.domain.faults import COLUMN, FAULTS
@@ -30,10 +31,14 @@ from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.evidence.pictures.hours import hour_shares
 from dialtrue.engine.evidence.pictures.looks import followed_dial, look_noise_l
 from dialtrue.engine.evidence.pictures.numbers import pulses_per_weight
+from dialtrue.engine.fleet import Floats
 from dialtrue.engine.posterior import CANDOUR
 from dialtrue.services.explain_pictures import pictures_of
+from dialtrue.services.finding_rows import FindingRows
+from dialtrue.services.judged import Judged
+from dialtrue.services.port_traces import trace_of
+from dialtrue.services.verdicts import Verdicts, work_out
 from dialtrue.services.watch import Progress, judge_folder
-from dialtrue.services.watch_findings import Judged, compose
 
 LEADING = 5
 
@@ -89,15 +94,12 @@ def explain_meter(
     """
     judged = judge_folder(folder, at=at, as_of=as_of, accept=accept, progress=progress)
     rows = chosen_rows(judged, meter, endpoint=endpoint, port=port, role=role)
-    result = compose(judged, traces=0, keep=rows)
-    explained = []
-    for row in rows:
-        finding = _finding_of(judged, result.findings, row)
-        trace = result.traces[finding.meter_serial, finding.endpoint_serial, finding.port]
-        explained.append(explain_row(judged, row, finding, trace))
+    verdicts = work_out(judged)
+    findings = FindingRows(judged, verdicts, ())
+    explained = tuple(explain_row(judged, verdicts, row, findings.at_row(row)) for row in rows)
     if progress is not None:
         progress("weighing the evidence", 3, 3)
-    return tuple(explained)
+    return explained
 
 
 def chosen_rows(judged: Judged, meter: str, *, endpoint: str, port: int | None, role: str) -> list[int]:
@@ -141,25 +143,16 @@ def _refuse(judged: Judged, meter: str) -> None:
     raise MeterUnknown(folder=judged.programme.folder, meter=meter, near=near)
 
 
-def _finding_of(judged: Judged, findings: Sequence[Finding], row: int) -> Finding:
-    """Return the finding of one row of the fleet; of several under one key, the one of the same probability."""
-    fleet = judged.case.fleet
-    key = (fleet.meter_serial[row], fleet.endpoint_serial[row], int(fleet.port[row]))
-    same = [item for item in findings if (item.meter_serial, item.endpoint_serial, item.port) == key]
-    probability = judged.posterior.probability[row]
-    return min(same, key=lambda item: abs(item.probability - float(probability[COLUMN[item.fault]])))
-
-
-def explain_row(judged: Judged, row: int, finding: Finding, trace: PortTrace) -> Explanation:
+def explain_row(judged: Judged, verdicts: Verdicts, row: int, finding: Finding) -> Explanation:
     """Lay open the verdict on one row of the fleet.
 
     Parameters
     ----------
-    judged : Judged
-        What the watch worked out.
+    judged, verdicts : Judged, Verdicts
+        What the watch worked out and named.
     row : int
         Row of the fleet.
-    finding, trace : Finding, PortTrace
+    finding : Finding
         What the watch says of that row.
 
     Returns
@@ -174,47 +167,53 @@ def explain_row(judged: Judged, row: int, finding: Finding, trace: PortTrace) ->
     ------
     Bayes' rule; bits are natural logarithms over ln 2.
     """
-    probability = judged.posterior.probability[row]
-    order = np.argsort(-probability, kind="stable")[:LEADING]
+    case, stated = judged.case, verdicts.probability[row]
+    order = np.argsort(-stated, kind="stable")[:LEADING]
     named, runner_up = COLUMN[finding.fault], COLUMN[finding.runner_up]
     other = runner_up if finding.fault == "sound" else COLUMN["sound"]
     says = []
     for block in judged.blocks:
         share = (1.0 if block.apart else CANDOUR) / NATS_PER_BIT
-        words, figures = (
-            block.says(row, named) if _may_speak(block.name, judged.case, row) else ("Nobody has looked.", {})
-        )
+        words, figures = block.says(row, named) if _may_speak(block.name, case, row) else ("Nobody has looked.", {})
         to_other, to_runner_up = (share * block.weight(row, named, against) for against in (other, runner_up))
         says.append(BlockSay(block.name, words, figures, round(to_other, 3), round(to_runner_up, 3)))
     says.sort(key=lambda item: -item.bits_to_other)
-    shares = np.log(judged.posterior.shares)
-    sums = []
-    for against, spoken in (
-        (other, sum(item.bits_to_other for item in says)),
-        (runner_up, sum(item.bits_to_runner_up for item in says)),
-    ):
-        total = math.log(max(probability[named], 1e-300) / max(probability[against], 1e-300)) / NATS_PER_BIT
-        prior = float(shares[named] - shares[against]) / NATS_PER_BIT
-        sums.append((round(prior, 3), round(total - prior - spoken, 3), round(total, 3)))
+    trace = trace_of(judged.records, case, row, verdicts.since_of(row) if finding.since else None)
     return Explanation(
         finding=finding,
         trace=trace,
-        chances=tuple(Chance(FAULTS[int(column)], float(probability[column])) for column in order),
+        chances=tuple(Chance(FAULTS[int(column)], float(stated[column])) for column in order),
         other=FAULTS[other],
         says=tuple(says),
-        prior_to_other=sums[0][0],
-        prior_to_runner_up=sums[1][0],
-        together_to_other=sums[0][1],
-        together_to_runner_up=sums[1][1],
-        total_to_other=sums[0][2],
-        total_to_runner_up=sums[1][2],
-        looks=_looks(judged.case, row, trace),
-        fingerprint=_fingerprint(judged.case, row),
-        wet_dry=_wet_dry(judged.case, row, trace.dial_unit),
-        day_profile=_day_profile(judged.case, row),
-        neighbour=_neighbour(judged.case, row),
-        pictures=pictures_of(judged.case, row, trace, tuple(says)),
+        to_other=_sums(judged, stated, row, named, other, sum(item.bits_to_other for item in says)),
+        to_runner_up=_sums(judged, stated, row, named, runner_up, sum(item.bits_to_runner_up for item in says)),
+        looks=_looks(case, row, trace),
+        fingerprint=_fingerprint(case, row),
+        wet_dry=_wet_dry(case, row, trace.dial_unit),
+        day_profile=_day_profile(case, row),
+        neighbour=_neighbour(case, row),
+        pictures=pictures_of(case, row, trace, tuple(says)),
     )
+
+
+def _sums(judged: Judged, stated: Floats, row: int, named: int, against: int, spoken: float) -> OddsInBits:
+    """Split the logarithm of the stated odds into what stood before, what was said together, and what caution took."""
+    posterior = judged.posterior
+    bits = (posterior.loglik[row, named] - posterior.loglik[row, against]) / NATS_PER_BIT
+    worked_out = _log_odds(posterior.probability[row], named, against)
+    total = _log_odds(stated, named, against)
+    before = worked_out - bits
+    return OddsInBits(
+        before=round(before, 3),
+        together=round(bits - spoken, 3),
+        caution=round(total - worked_out, 3),
+        total=round(total, 3),
+    )
+
+
+def _log_odds(probability: Floats, named: int, against: int) -> float:
+    """Return the logarithm to base two of the odds of two columns."""
+    return math.log2(max(float(probability[named]), 1e-300)) - math.log2(max(float(probability[against]), 1e-300))
 
 
 def _may_speak(block: str, case: Case, row: int) -> bool:

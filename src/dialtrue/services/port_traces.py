@@ -9,23 +9,19 @@ import numpy as np
 from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.watch_result import DialPoint, PortTrace
 from dialtrue.engine.evidence.frame import Case
-from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 from dialtrue.services.fleet_records import FleetRecords, moment_of
 
-SINCE_SLACK_DAYS = 1.0
-"""Half width of the drawn onset where no look bounds it better. Our assumption. [day]"""
 
-
-def trace_of(records: FleetRecords, case: Case, onsets: Onsets, f: int, since_us: int) -> PortTrace:
+def trace_of(records: FleetRecords, case: Case, f: int, since_us: tuple[int, int, int] | None) -> PortTrace:
     """Return the picture's series of one port.
 
     Parameters
     ----------
     f : int
         Row of the fleet.
-    since_us : int
-        Onset, 0 if none. [µs]
+    since_us : tuple of int, optional
+        Onset and the ends of its interval. [µs]
 
     Returns
     -------
@@ -62,7 +58,7 @@ def trace_of(records: FleetRecords, case: Case, onsets: Onsets, f: int, since_us
                 float(pairs.index_l[j] / per) if seen else None,
             )
         )  # fmt: skip
-    low, high = _onset_bounds(case, f, since_us)
+    since, low, high = (None, None, None) if since_us is None else (moment_of(us) for us in since_us)
     digits = int(fitting["index_digits"] or len(fitting["start_index"] or "") or 1)
     return PortTrace(
         meter_serial=fleet.meter_serial[f],
@@ -85,16 +81,10 @@ def trace_of(records: FleetRecords, case: Case, onsets: Onsets, f: int, since_us
         index_at=tuple(at),
         index_volume=tuple(volume),
         wet_spans=_wet_spans(case, f),
-        since=moment_of(since_us) if since_us else None,
-        since_low=moment_of(low) if since_us else None,
-        since_high=moment_of(high) if since_us else None,
+        since=since,
+        since_low=low,
+        since_high=high,
     )
-
-
-def _onset_bounds(case: Case, f: int, since_us: int) -> tuple[int, int]:
-    slack = int(SINCE_SLACK_DAYS * DAY_US)
-    fit, last = int(case.fleet.fit_us[f]), int(case.scan.figures["last_us"][f])
-    return max(since_us - slack, fit), min(since_us + slack, max(last, since_us))
 
 
 def _wet_spans(case: Case, f: int) -> tuple[tuple[dt.datetime, dt.datetime], ...]:

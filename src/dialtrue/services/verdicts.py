@@ -75,6 +75,10 @@ class Verdicts:
     asked: Ints
     look: NextLook
 
+    def since_of(self, row: int) -> tuple[int, int, int]:
+        """Return the onset of one row and the ends of its interval [µs]."""
+        return int(self.since_us[row]), int(self.since_low_us[row]), int(self.since_high_us[row])
+
 
 def work_out(judged: Judged) -> Verdicts:
     """Name the fault of every port and decide what to do about it.

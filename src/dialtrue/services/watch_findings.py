@@ -21,7 +21,7 @@ from dialtrue.services.verdicts import Verdicts, work_out
 __all__ = ["Judged", "compose"]
 
 
-def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchResult:
+def compose(judged: Judged, *, traces: int) -> WatchResult:
     """Write the findings, most costly to leave waiting first.
 
     Parameters
@@ -29,8 +29,6 @@ def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchRe
     judged : Judged
     traces : int
         Findings for which the series are kept for drawing. [0 or more]
-    keep : sequence of int
-        Rows of the fleet whose series are kept whatever was found.
 
     Returns
     -------
@@ -46,11 +44,10 @@ def compose(judged: Judged, *, traces: int, keep: Sequence[int] = ()) -> WatchRe
     asked = np.flatnonzero(verdicts.decision.action > 0)
     drawn = asked[np.argsort(-verdicts.decision.priority[asked], kind="stable")][:traces]
     kept = {}
-    for f in dict.fromkeys((*drawn.tolist(), *keep)):
+    for f in drawn.tolist():
         finding = findings.at_row(f)
         key = (finding.meter_serial, finding.endpoint_serial, finding.port)
-        since = int(verdicts.since_us[f]) if finding.since else 0
-        kept[key] = trace_of(judged.records, judged.case, judged.onsets, f, since)
+        kept[key] = trace_of(judged.records, judged.case, f, verdicts.since_of(f) if finding.since else None)
     programme = judged.programme
     problems, bad_rows = _bad_rows(programme)
     return WatchResult(

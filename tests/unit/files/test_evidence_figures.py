@@ -86,6 +86,17 @@ def test_wet_band_and_onset_band_differ_in_form_and_are_told_in_words() -> None:
     assert "11 Mar 2026, the onset; the hatched band, 9 Mar 2026 to 13 Mar 2026" in words
 
 
+def test_bars_over_time_stand_and_spans_are_framed_and_named() -> None:
+    still = Series(name="still hours", unit="h", x=DAYS, y=tuple(float(day % 24) for day in range(30)))
+    marks = (Mark("9.0 days still", "band", "limit", DAYS[5], DAYS[14]),)
+    text = evidence_figure(EvidencePicture("Still", "bars", (still,), "Still.", marks=marks, zero=True), "one")
+    stems = re.search(r'<path class="stems" stroke-width="[\d.]+" d="([^"]*)"', text)
+    assert stems is not None
+    assert stems.group(1).count("V") == 30
+    assert '<rect class="span"' in text
+    assert "Framed bands: 9.0 days still." in Page(text).words
+
+
 def test_a_value_not_known_breaks_the_line() -> None:
     gap = Series(name="a", unit="", x=(0.0, 1.0, 2.0, 3.0), y=(1.0, None, 2.0, 3.0))
     drawn = evidence_figure(EvidencePicture("Gap", "line", (gap,), "A gap."), "one")

@@ -58,7 +58,8 @@ def evidence_drawing(picture: EvidencePicture, identity: str) -> str:
     """Return the drawing alone, one for each width; whoever places it gives the figures as a table beside it."""
     drawings = ""
     for (width, height, font), kind in ((WIDE, "wide"), (NARROW, "narrow")):
-        body, tall = (draw_bars if picture.kind == "bars" else draw_plane)(picture, width, height, font)
+        draw = draw_bars if _by_name(picture) else draw_plane
+        body, tall = draw(picture, width, height, font)
         names = f"{identity}-{kind}"
         drawings += (
             f'<svg class="{kind}" role="img" aria-labelledby="{names}-t {names}-d" viewBox="0 0 {width} {tall:g}" '
@@ -68,11 +69,19 @@ def evidence_drawing(picture: EvidencePicture, identity: str) -> str:
     return f'<div class="chart evidence">{drawings}</div>'
 
 
+def _by_name(picture: EvidencePicture) -> bool:
+    """Say whether a picture is bars by name, which lie, rather than bars over time or numbers, which stand."""
+    return picture.kind == "bars" and isinstance(next((x for series in picture.series for x in series.x), ""), str)
+
+
 def _legend(picture: EvidencePicture, whole: bool) -> str:
     """Say in words what the bands, the hairline and the bars of a point mean."""
     said = ""
     if picture.kind == "points" and any(series.low for series in picture.series):
         said += " The bar of a point is its reading noise."
+    spans = [mark.name for mark in picture.marks if mark.kind == "band" and mark.role not in ("wet", "onset")]
+    if spans:
+        said += f" Framed bands: {', '.join(dict.fromkeys(spans))}."
     if not whole:
         return said
     if any(mark.role == "wet" for mark in picture.marks):

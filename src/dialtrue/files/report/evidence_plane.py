@@ -89,21 +89,22 @@ def _x_axis(picture: EvidencePicture, x: Scale, y: Scale, font: int, *, about: i
 
 
 def _bands(marks: Sequence[Mark], x: Scale, y: Scale) -> str:
-    """Shade wet hours; hatch the interval of the onset, so that the two differ without colour."""
+    """Shade wet hours, frame other spans, hatch the interval of the onset: the three differ without colour."""
     parts = []
     for mark in marks:
         if mark.kind != "band" or mark.end is None:
             continue
         begin, end = x(number(mark.start)), x(number(mark.end))
-        if mark.role == "wet" and end > begin:
-            box = f'x="{begin:.1f}" width="{max(end - begin, 0.6):.1f}" y="{y.end:.1f}" height="{y.begin - y.end:.1f}"'
-            parts.append(f'<rect class="wet" {box}/>')
-        elif mark.role == "onset":
+        if mark.role == "onset":
             steps = max(1, round((y.begin - y.end) / 9))
             lines = "".join(
                 f"M{begin:.1f} {y.begin - 9 * k:.1f}H{max(end, begin + 2):.1f}" for k in range(1, steps + 1)
             )
             parts.append(f'<path class="onset hatch" d="{lines}"/>')
+        elif end > begin:
+            look = "wet" if mark.role == "wet" else "span"
+            box = f'x="{begin:.1f}" width="{max(end - begin, 0.6):.1f}" y="{y.end:.1f}" height="{y.begin - y.end:.1f}"'
+            parts.append(f'<rect class="{look}" {box}/>')
     return "".join(parts)
 
 
@@ -146,7 +147,12 @@ def _looks(picture: EvidencePicture) -> list[str]:
 def _series(series: Series, look: str, kind: str, x: Scale, y: Scale) -> str:
     """Draw one series as a line or as points."""
     spots = [(x(number(at)), None if value is None else y(value)) for at, value in zip(series.x, series.y, strict=True)]
-    if (series.kind or kind) != "points":
+    drawn = series.kind or kind
+    if drawn == "bars":
+        stems = "".join(f"M{px:.1f} {y(0.0):.1f}V{py:.1f}" for px, py in spots if py is not None)
+        width = min(max(0.7 * (x.end - x.begin) / max(len(spots), 1), 1.0), 12.0)
+        return f'<path class="stems" stroke-width="{width:.1f}" d="{stems}"/>'
+    if drawn != "points":
         return f'<path class="line {look}" d="{_path(_thinned(spots))}"/>'
     parts = []
     for spot, (px, py) in enumerate(spots):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from dialtrue import __version__
-from dialtrue.domain.explanation import Explanation, bits_picture
+from dialtrue.domain.explanation import Explanation, bits_picture, bits_rows
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.words import day_text, printable, probability_text
 from dialtrue.files.report.drums import drums_figure
@@ -122,25 +122,14 @@ def _bits(item: Explanation, identity: str) -> str:
     """What each block says, drawn and told."""
     picture = bits_picture(item)
     two = len(picture.series) > 1
-    told = [
-        ("before any read", "How much rarer or commoner the cause is among all ports.", "", *_pair(item, "prior")),
-        *(
-            (
-                say.block,
-                say.says,
-                figure_list(say.figures, item.trace.dial_unit),
-                signed_text(say.bits_to_other),
-                signed_text(say.bits_to_runner_up),
-            )
-            for say in item.says
-        ),
-        ("moment, jointly", "What the blocks say together of when it began, beyond each alone.", "",
-         *_pair(item, "together")),
-        ("sum", "The odds of the named cause, in doublings.", "", *_pair(item, "total")),
-    ]  # fmt: skip
+    figures = {say.block: figure_list(say.figures, item.trace.dial_unit) for say in item.says}
     rows = [
-        (f'<b>{safe(block)}</b> {safe(words)}<span class="stack">{figures}</span>', *bits)
-        for block, words, figures, *bits in told
+        (
+            f'<b>{safe(name)}</b> {safe(words)}<span class="stack">{figures.get(name, "")}</span>',
+            signed_text(to_other),
+            signed_text(to_runner_up),
+        )
+        for name, words, to_other, to_runner_up in bits_rows(item)
     ]
     head = ["block, and what it says", f"bits against {item.other}"]
     if two:
@@ -152,15 +141,6 @@ def _bits(item: Explanation, identity: str) -> str:
         f"<figcaption>{safe(picture.caption)} Filled bars speak for it, outlined bars against it.</figcaption></figure>"
         f"<details open><summary>What each block says</summary>{grid}</details>"
     )
-
-
-def _pair(item: Explanation, name: str) -> tuple[str, str]:
-    values = {
-        "prior": (item.prior_to_other, item.prior_to_runner_up),
-        "together": (item.together_to_other, item.together_to_runner_up),
-        "total": (item.total_to_other, item.total_to_runner_up),
-    }[name]
-    return signed_text(values[0]), signed_text(values[1])
 
 
 def _footer(at: dt.datetime) -> str:

@@ -68,6 +68,8 @@ h3.part{font-size:16px;margin-top:2.25rem}
 .evidence .line.third{stroke:var(--look);stroke-dasharray:2 3}
 .evidence .point{fill:var(--ink);stroke:var(--ink)}.evidence .point.open{fill:var(--paper);stroke-width:1.6}
 .evidence .noise{stroke:var(--soft);stroke-width:1.25}
+.evidence .span{fill:var(--rule);fill-opacity:.45;stroke:var(--soft);stroke-width:.75}
+.evidence .stems{stroke:var(--water)}
 .evidence .wet{fill:var(--wet);opacity:.6}.evidence .onset{stroke:var(--visit)}.evidence .hatch{opacity:.4}
 .evidence .bar,.share .bar{fill:var(--water);stroke:var(--water)}
 .evidence .bar.open{fill:none;stroke:var(--look);stroke-width:1.5}

@@ -22,7 +22,7 @@ def plain(value: Any) -> Any:
         return None  # JSON has no word for NaN; null is "not known", as a blank is in the tables
     if isinstance(value, dict):
         return {str(key): plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple):
+    if isinstance(value, Sequence) and not isinstance(value, str | bytes):
         return [plain(inner) for inner in value]
     return value
 

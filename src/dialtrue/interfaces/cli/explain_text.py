@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from dialtrue.domain.explanation import DayProfile, Explanation, Fingerprint, WetDry
+from dialtrue.domain.explanation import DayProfile, Explanation, Fingerprint, WetDry, bits_rows
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.figure_words import figure_words, number_text
 from dialtrue.domain.finding import Finding
@@ -124,13 +124,7 @@ def _bits(item: Explanation) -> list[str]:
     """A bar to the left of the bar speaks against, one to the right speaks for; figures carry their sign."""
     two = item.other != item.finding.runner_up
     rows = [("", "against: " + item.other, "", "against: " + item.finding.runner_up if two else "")]
-    told = [
-        ("before any read", item.prior_to_other, item.prior_to_runner_up),
-        *((say.block, say.bits_to_other, say.bits_to_runner_up) for say in item.says),
-        ("moment, jointly", item.together_to_other, item.together_to_runner_up),
-        ("sum", item.total_to_other, item.total_to_runner_up),
-    ]
-    for name, other, runner_up in told:
+    for name, _, other, runner_up in bits_rows(item):
         rows.append((name, bits_bar(other), _bits_text(other), _bits_text(runner_up) if two else ""))
     lines = [line.rstrip() for line in aligned(rows, right=(2, 3))]
     said = []

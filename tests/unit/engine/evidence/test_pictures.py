@@ -7,9 +7,9 @@ import pytest
 
 from dialtrue.engine.evidence.frame import Case, Ring
 from dialtrue.engine.evidence.pictures import BLOCK_PICTURES, daily_picture, size_picture
-from dialtrue.engine.evidence.pictures.course import history_picture, level_picture, standstill_picture
-from dialtrue.engine.evidence.pictures.hours import delivery_picture, floor_picture, weather_picture
-from dialtrue.engine.evidence.pictures.looks import neighbour_picture, pairs_picture, records_picture
+from dialtrue.engine.evidence.pictures.course import history_picture, level_picture
+from dialtrue.engine.evidence.pictures.hours import delivery_picture, weather_picture
+from dialtrue.engine.evidence.pictures.looks import excess_picture, neighbour_picture, pairs_picture, records_picture
 from dialtrue.engine.evidence.pictures.numbers import grain_picture, possibility_picture
 from tests.support.cases import Dial, case_of, reads_of
 from tests.support.fleets import fleet_of, hourly
@@ -55,9 +55,16 @@ def test_a_look_shows_the_difference_with_its_noise() -> None:
     assert "At 1 of 1 look" in picture.caption
 
 
+def test_the_difference_grows_from_the_fitting_look_by_look() -> None:
+    picture = excess_picture(case(dials=[(0, 24.0 * 5, 50.0), (0, 24.0 * 15, 100.0)]), 0)
+    assert picture is not None
+    assert picture.series[0].y == (0.0, pytest.approx(0.0, abs=1e-6), pytest.approx(50.0))
+    assert picture.caption == "Most of it arose in the 10 days before look 2 of 2."
+
+
 def test_nobody_looked_no_weather_no_fall_no_neighbour_no_picture() -> None:
     bare = case()
-    for function in (pairs_picture, weather_picture, possibility_picture, neighbour_picture):
+    for function in (pairs_picture, excess_picture, weather_picture, possibility_picture, neighbour_picture):
         assert function(bare, 0) is None
 
 
@@ -96,26 +103,6 @@ def test_a_day_that_is_moved_is_told_by_its_hours() -> None:
     picture = delivery_picture(moved, 2)
     assert picture is not None
     assert picture.caption == "The day of this port is most like the town's moved by +3 h."
-
-
-def test_hours_without_a_count_fill_the_day_but_two() -> None:
-    picture = floor_picture(case(), 0)
-    assert picture is not None
-    assert picture.series[0].y[5] == 22.0
-    assert picture.caption.startswith("On 0 of")
-
-
-def test_standstill_lists_when_how_long_and_what_came_after() -> None:
-    pulses = DAY.copy()
-    pulses[24 * 5 : 24 * 9] = 0
-    pulses[24 * 9 + 7] = 46
-    picture = standstill_picture(case(pulses), 0)
-    assert picture is not None
-    hours, ended = (dict(zip(series.x, series.y, strict=True)) for series in picture.series)
-    longest = max(hours, key=lambda moment: hours[moment] or 0.0)
-    # From 20 o'clock on the fifth day to the step that ends at 8 on the tenth begins at 7.
-    assert hours[longest] == pytest.approx(24 * 9 + 7 - (24 * 4 + 20))
-    assert ended[longest] == 46.0
 
 
 def test_level_shows_the_means_either_side_of_the_change() -> None:

@@ -8,10 +8,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from dialtrue.domain.evidence_picture import EvidencePicture
+from dialtrue.engine.evidence import night_floor, silence
 from dialtrue.engine.evidence.frame import Case
-from dialtrue.engine.evidence.pictures.course import daily_picture, history_picture, level_picture, standstill_picture
-from dialtrue.engine.evidence.pictures.hours import delivery_picture, floor_picture, weather_picture
-from dialtrue.engine.evidence.pictures.looks import neighbour_picture, pairs_picture, records_picture
+from dialtrue.engine.evidence.pictures.course import daily_picture, history_picture, level_picture
+from dialtrue.engine.evidence.pictures.hours import delivery_picture, weather_picture
+from dialtrue.engine.evidence.pictures.looks import (
+    excess_picture,
+    neighbour_picture,
+    pairs_picture,
+    records_picture,
+)
 from dialtrue.engine.evidence.pictures.numbers import grain_picture, possibility_picture, size_picture
 
 __all__ = ["BLOCK_PICTURES", "daily_picture", "size_picture"]
@@ -19,10 +25,11 @@ __all__ = ["BLOCK_PICTURES", "daily_picture", "size_picture"]
 BLOCK_PICTURES: dict[str, Callable[[Case, int], EvidencePicture | None]] = {
     "records": records_picture,
     "pairs": pairs_picture,
+    "excess in time": excess_picture,
     "granularity": grain_picture,
     "possibility": possibility_picture,
-    "standstill": standstill_picture,
-    "night floor": floor_picture,
+    "standstill": silence.picture,
+    "night floor": night_floor.picture,
     "history": history_picture,
     "weather": weather_picture,
     "level change": level_picture,

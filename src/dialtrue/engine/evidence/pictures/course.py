@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
+from dialtrue.domain.evidence_picture import EvidencePicture, Series, moments
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.scan_kernel import DAY_US
@@ -71,32 +71,6 @@ def level_picture(case: Case, row: int) -> EvidencePicture | None:
     return EvidencePicture(title="The clearest change of level", kind="line", series=series, caption=caption, zero=True)
 
 
-def standstill_picture(case: Case, row: int) -> EvidencePicture | None:
-    """Show the longest standstills and what the step after each held; None where the index never stood long."""
-    figures = case.scan.figures[row]
-    kept = [stand for stand in case.scan.freeze[row] if stand[1] > stand[0]]
-    quantum = float(case.fleet.quantum_index_l[row])
-    rows = [
-        (int(stand[0]), float(stand[1] - stand[3] - stand[0]) / HOUR_US, float(stand[2]) * quantum) for stand in kept
-    ]
-    trailing = float(figures["last_us"] - figures["moved_us"]) / HOUR_US
-    if figures["n"] > 1 and trailing >= 6.0:
-        rows.append((int(figures["moved_us"]), trailing, float("nan")))
-    if not rows:
-        return None
-    rows.sort()
-    x = moments([begin for begin, _, _ in rows])
-    held = tuple(None if np.isnan(volume) else volume for _, _, volume in rows)
-    longest = max(hours for _, hours, _ in rows)
-    end = f" It has stood still for the last {trailing / 24:.1f} days." if held[-1] is None else ""
-    return EvidencePicture(
-        title="Longest standstills", kind="table",
-        series=(Series(name="stood still", unit="h", x=x, y=tuple(hours for _, hours, _ in rows)),
-                Series(name="the step that ended it", unit="L", x=x, y=held)),
-        caption=f"The longest standstill took {longest / 24:.1f} days.{end}",
-    )  # fmt: skip
-
-
 def history_picture(case: Case, row: int) -> EvidencePicture | None:
     """Show use before the fitting beside what is registered since; None where the use before is not known."""
     before = float(case.fleet.use_l_day[row])
@@ -112,5 +86,4 @@ def history_picture(case: Case, row: int) -> EvidencePicture | None:
     return EvidencePicture(
         title="Use before and since", kind="bars", series=(bars,), zero=True,
         caption=f"Registered use since the fitting is {since / before:.3g} times the use before it.",
-        marks=(Mark("spread of the billed periods", "level", "expected", before),),
     )  # fmt: skip

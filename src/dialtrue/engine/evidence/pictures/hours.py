@@ -1,13 +1,12 @@
-"""Pictures of hours: of the day against the town's, wet against dry, and hours without a count."""
+"""Pictures of hours: of the day against the town's, and wet against dry."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from dialtrue.domain.evidence_picture import EvidencePicture, Series, moments
+from dialtrue.domain.evidence_picture import EvidencePicture, Series
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.fleet import Floats
-from dialtrue.engine.scan_kernel import DAY_US
 
 HOURS = tuple(float(hour) for hour in range(24))
 LEAST_STEPS = 24 * 7
@@ -67,19 +66,3 @@ def weather_picture(case: Case, row: int) -> EvidencePicture | None:
     return EvidencePicture(
         title="Wet and dry hours", kind="line", series=series, caption=caption, zero=True, x_name="local hour of day"
     )
-
-
-def floor_picture(case: Case, row: int) -> EvidencePicture | None:
-    """Show how many hours of each day passed without a count; None on reads too sparse for hours."""
-    seen = case.scan.day_steps[row] >= 20
-    if seen.sum() < 3:
-        return None
-    days = np.flatnonzero(seen)
-    still = case.scan.day_zero[row][days].astype(float)
-    restless = int((still == 0).sum())
-    x = moments(case.scan.calendar.start_us + days.astype(np.int64) * DAY_US)
-    return EvidencePicture(
-        title="Hours without a count", kind="line", zero=True,
-        series=(Series(name="hours without a count", unit="h/day", x=x, y=tuple(still.tolist())),),
-        caption=f"On {restless} of {len(days)} days no hour passed without a count.",
-    )  # fmt: skip

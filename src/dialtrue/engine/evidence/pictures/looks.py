@@ -42,6 +42,23 @@ def pairs_picture(case: Case, row: int) -> EvidencePicture | None:
     )  # fmt: skip
 
 
+def excess_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Show how index less dial grew from look to look; None where nobody has looked."""
+    rows = case.pairs.rows_of(row)
+    if not len(rows):
+        return None
+    at = np.concatenate(([case.fleet.fit_us[row]], case.pairs.at_us[rows]))
+    apart = np.concatenate(([0.0], case.pairs.index_l[rows] - case.pairs.dial_l[rows]))
+    grown = np.abs(np.diff(apart))
+    days = np.diff(at) / DAY_US
+    most = int(np.argmax(grown))
+    line = Series(name="index less dial", unit="L", x=moments(at), y=tuple(apart.tolist()))
+    return EvidencePicture(
+        title="How the difference grew", kind="line", series=(line,), zero=True,
+        caption=f"Most of it arose in the {days[most]:.0f} days before look {most + 1} of {len(rows)}.",
+    )  # fmt: skip
+
+
 def records_picture(case: Case, row: int) -> EvidencePicture | None:
     """Show what the records say of weight and start side by side; None where they say neither."""
     fleet = case.fleet
