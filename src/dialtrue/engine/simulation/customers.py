@@ -145,7 +145,10 @@ def billed_history(
     in the tails, and a worn old meter read low: our assumption; override by editing this function.
     """
     before = calendar.until(spec.fitted_s)
-    own = float(np.exp(np.clip(rng.standard_t(4) * 0.13, -0.5, 0.5)))
+    # Beyond a third more or less it would be a change of use, which has a code of its own.
+    own = float(np.exp(np.clip(rng.standard_t(4) * 0.13, -0.3, 0.3)))
+    if spec.oddity is not None:
+        own *= spec.oddity.usual_share
     if rng.random() < WORN_SHARE:
         own *= float(rng.uniform(0.8, 0.96))
     periods = min(HISTORY_PERIODS, (len(before) - 1) // PERIOD_DAYS)

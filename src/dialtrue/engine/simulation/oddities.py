@@ -39,6 +39,11 @@ class Oddity:
         """Hours by which the whole day is moved. [h]"""
         return self.size if self.kind in ("night_worker", "night_shift") else 0.0
 
+    @property
+    def usual_share(self) -> float:
+        """Use of a usual year over that of a site without the habit. [-]"""
+        return 3 / 7 if self.kind == "weekend_home" else 1.0
+
 
 def oddity_from(rng: np.random.Generator, trade: str, days: int, *, share: float) -> Oddity | None:
     """Draw what is odd about a site, None for most."""
