@@ -8,7 +8,7 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 import numpy as np
 
@@ -25,6 +25,13 @@ from dialtrue.files.reads_part import ReadsPart, ReadsRules
 from dialtrue.files.serials import KnownSerials
 
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
+
+
+class Sieve(Protocol):
+    """Lets some reads of each piece through and may note them; ``twin`` lets the same through and notes none."""
+
+    def take(self, reads: LeanReads) -> LeanReads: ...
+    def twin(self) -> Sieve: ...
 
 
 class ReadsSource:
@@ -47,7 +54,8 @@ class ReadsSource:
         Whether a file taken so far says when its reads arrived.
 
     With ``until`` only reads are yielded that were known by then: that had arrived, or where no arrival is written,
-    that had been latched.
+    that had been latched; ``left_for_later`` then holds the places of the files of which some reads came later.
+    ``sieve`` may be set between looks: each piece's reads go through it.
     """
 
     def __init__(
@@ -76,6 +84,9 @@ class ReadsSource:
         self._lately: list[tuple[Sequence[str | None], np.ndarray]] = []
         self.endpoints: list[str] = []
         self.arrival_written = False
+        self.sieve: Sieve | None = None
+        self._begin: dict[int, int] | None = None
+        self.left_for_later: set[int] = set()
         try:
             self._sizes = [path.stat().st_size for path in files]
         except OSError as error:
@@ -85,6 +96,27 @@ class ReadsSource:
         rows = [_rows_in(path, name) for path, name, whole in zip(files, self._names, parquet, strict=True) if whole]
         self.total_rows: int | None = sum(rows) if all(parquet) else None
         self._say_twins()
+
+    @property
+    def paths(self) -> list[Path]:
+        """The files of reads, in the order in which they are taken."""
+        return self._files
+
+    @property
+    def names(self) -> list[str]:
+        """What each file is called in messages."""
+        return self._names
+
+    def with_arrival(self) -> None:
+        """Let the reads carry when each was known from now on."""
+        self._rules.received = True
+
+    def choose(self, begin: dict[int, int] | None) -> None:
+        """Take only some files from now on: from a file's place to the row group of a Parquet file to begin at.
+
+        None takes all of them again.
+        """
+        self._begin = begin
 
     @property
     def problems(self) -> list[RowProblem]:
@@ -134,6 +166,7 @@ class ReadsSource:
         twin._log = ProblemLog(accept=self._log.accept)
         twin._rules = replace(self._rules.for_file(), log=twin._log, received=received or self._rules.received)
         twin._strict = False
+        twin.sieve = None if self.sieve is None else self.sieve.twin()
         return twin
 
     def batches(self) -> Iterator[ReadsBatch]:
@@ -168,10 +201,14 @@ class ReadsSource:
         self._log.problems.clear()
         self._log.counts.clear()
         done = 0
-        for path, name, size in zip(self._files, self._names, self._sizes, strict=True):
+        for place, (path, name, size) in enumerate(zip(self._files, self._names, self._sizes, strict=True)):
+            if self._begin is not None and place not in self._begin:
+                done += size
+                continue
             rules = self._rules.for_file()
-            works = ParquetPieces(path, name, rules) if _is_parquet(path) else csv_parts(path, name, rules)
-            file = _FileTaken(name, rules, done)
+            begin = self._begin[place] if self._begin is not None else 0
+            works = ParquetPieces(path, name, rules, begin=begin) if _is_parquet(path) else csv_parts(path, name, rules)
+            file = _FileTaken(name, rules, done, place)
             for work in works:
                 yield Piece(self._take, work, file)
             yield Piece(self._end_file, None, file)
@@ -190,11 +227,12 @@ class ReadsSource:
         known_us = part.at_us if part.known_us is None else part.known_us
         reads = LeanReads(
             part.serial_codes, self._codes_of(part.serials), part.port, part.at_us, part.index, part.flag,
-            file.bytes_before + part.bytes_done, known_us,
+            file.bytes_before + part.bytes_done, known_us, file.place,
         )  # fmt: skip
         if self._until_us is not None and len(known_us) and int(known_us.max()) > self._until_us:
-            return reads.rows(known_us <= self._until_us)
-        return reads
+            self.left_for_later.add(file.place)
+            reads = reads.rows(known_us <= self._until_us)
+        return reads if self.sieve is None else self.sieve.take(reads)
 
     def _end_file(self, work: object, file: _FileTaken | None) -> None:
         if file is not None:
@@ -281,6 +319,7 @@ class _FileTaken:
     name: str
     rules: ReadsRules
     bytes_before: int
+    place: int
     rows: int = 0
 
 

@@ -14,7 +14,8 @@ class ReadsBatch:
     ``endpoint`` int32 codes into ``ReadsSource.endpoints``; ``port`` int32; ``at_us`` int64 UTC [µs since 1970];
     ``index`` int64 [counts of index_resolution]; ``flag`` int8: 0 blank, 1 estimated, 2 repeated. ``bytes_done`` is how
     much of ``total_bytes`` has been taken so far. Rows stand in file order; nothing is sorted. ``known_us`` int64 is
-    when each was known, where only what was known at some moment was asked for; else it is ``at_us``.
+    when each was known, where only what was known at some moment was asked for; else it is ``at_us``. ``file`` is the
+    place of their file among ``ReadsSource.names``.
     """
 
     endpoint: np.ndarray
@@ -24,6 +25,7 @@ class ReadsBatch:
     flag: np.ndarray
     bytes_done: int
     known_us: np.ndarray
+    file: int = 0
 
 
 @dataclass(slots=True)
@@ -43,6 +45,7 @@ class LeanReads:
     flag: np.ndarray
     bytes_done: int
     known_us: np.ndarray
+    file: int = 0
 
     def whole(self) -> ReadsBatch:
         """Write every column out."""
@@ -50,7 +53,7 @@ class LeanReads:
         endpoint = self.words[self.code] if len(self.words) else np.zeros(rows, np.int32)
         port = self.port if len(self.port) == rows else np.repeat(self.port, rows)
         flag = self.flag if len(self.flag) == rows else np.zeros(rows, np.int8)
-        return ReadsBatch(endpoint, port, self.at_us, self.index, flag, self.bytes_done, self.known_us)
+        return ReadsBatch(endpoint, port, self.at_us, self.index, flag, self.bytes_done, self.known_us, self.file)
 
     def rows(self, chosen: np.ndarray) -> LeanReads:
         """Return the rows that a mask chooses."""
@@ -58,5 +61,5 @@ class LeanReads:
         flag = self.flag[chosen] if len(self.flag) == len(chosen) else self.flag
         return LeanReads(
             self.code[chosen], self.words, port, self.at_us[chosen], self.index[chosen], flag, self.bytes_done,
-            self.known_us[chosen],
+            self.known_us[chosen], self.file,
         )  # fmt: skip

@@ -47,14 +47,16 @@ class ParquetPieces:
         The file, and what to call it in messages.
     rules : ReadsRules
         Bounds, zone and log.
+    begin : int
+        Row group to begin at. [0 or more]
 
     Raises
     ------
     ColumnMissing, WrongColumnType, DamagedFile, FileTooLarge, FileUnreadable
     """
 
-    def __init__(self, path: Path, name: str, rules: ReadsRules) -> None:
-        self._path, self._name, self._rules = path, name, rules
+    def __init__(self, path: Path, name: str, rules: ReadsRules, *, begin: int = 0) -> None:
+        self._path, self._name, self._rules, self._begin = path, name, rules, begin
         with open_parquet(path, name, _KNOWN) as plain:
             self._about, schema = plain.metadata, plain.schema_arrow
         renamed = renamed_header(schema.names, READS_BOUNDED, name, rules.log, row=0)
@@ -89,6 +91,9 @@ class ParquetPieces:
         first_row, done = 1, 0
         for group in range(self._about.num_row_groups):
             about = self._about.row_group(group)
+            if group < self._begin:
+                first_row += about.num_rows
+                continue
             if about.total_byte_size > MAX_GROUP_BYTES:
                 raise FileTooLarge(file=self._name, limit=f"{MAX_GROUP_BYTES // 1_000_000:,} MB in one row group")
             size = sum(about.column(place).total_compressed_size for place in range(about.num_columns))

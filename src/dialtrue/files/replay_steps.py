@@ -34,6 +34,11 @@ class HalfDone:
             text = json.dumps({"form": _FORM} | plan, indent=1, sort_keys=True)
             write_atomically(folder / "plan.json", lambda sink: sink.write(text.encode()) and None)
 
+    @property
+    def figures(self) -> Path:
+        """Where the figures of the watch are kept from step to step."""
+        return self.folder / "figures"
+
     def _holds(self, plan: dict[str, Any]) -> bool:
         try:
             held = json.loads((self.folder / "plan.json").read_text(encoding="utf-8"))

@@ -128,7 +128,7 @@ def count_reads(
         return CountedReads(scanner.finish())
     before = scanner.scan.figures["disorder"].copy() if earlier is not None else None
     many = threads or min(len(os.sched_getaffinity(0)), MOST_THREADS)
-    first = _FirstPass(scanner, _Channels(source, records), say, source.total_bytes, numbered=kept is None)
+    first = _FirstPass(scanner, Channels(source, records), say, source.total_bytes, numbered=kept is None)
     pieces: Iterable[_Pieceable] = source.pieces() if kept is None else (_Taken(reads) for reads in kept)
     _Sweep(iter(pieces), first, scanner.channels).run(many)
     figures = scanner.finish().figures
@@ -154,7 +154,7 @@ def _count_again(
     scanner.forget(fittings)
     twin = source.twin(received=True)
     with ReadsAside(scanner.channels, first.reads_of(chosen)) as aside:
-        second = _SecondPass(_Channels(twin, records), chosen, aside)
+        second = _SecondPass(Channels(twin, records), chosen, aside)
         pieces = (piece for number, piece in enumerate(twin.pieces()) if first.holds(number, chosen))
         _Sweep(pieces, second, scanner.channels).run(threads)
         for shelf in aside.shelves():
@@ -183,7 +183,7 @@ class _Taken:
 
 
 @dataclass(slots=True)
-class _Job:
+class Job:
     """Reads cut into runs, with the channel of each run (-1: nobody listens)."""
 
     reads: LeanReads
@@ -191,10 +191,12 @@ class _Job:
     channel: NDArray[np.int32]
 
 
-class _Channels:
+class Channels:
     """Turns endpoint codes and ports into channels, and notes what nothing is fitted to."""
 
-    def __init__(self, source: ReadsSource, records: FleetRecords) -> None:
+    def __init__(
+        self, source: ReadsSource, records: FleetRecords, *, heard: dict[tuple[str, int], int] | None = None
+    ) -> None:
         self._endpoints = source.endpoints
         self._fitted: dict[str, list[tuple[int, int]]] = defaultdict(list)
         for (serial, port), channel in records.channels.items():
@@ -202,9 +204,9 @@ class _Channels:
                 self._fitted[serial].append((port, channel))
         self._table: NDArray[np.int32] = np.full((1024, MOST_PORT), -1, np.int32)
         self._known = 0
-        self.heard: dict[tuple[str, int], int] = {}
+        self.heard: dict[tuple[str, int], int] = {} if heard is None else heard
 
-    def job(self, reads: LeanReads) -> _Job:
+    def job(self, reads: LeanReads) -> Job:
         """Cut reads into runs and find who listens to each."""
         self._grow()
         runs = find_runs(reads.code, reads.port)
@@ -218,7 +220,7 @@ class _Channels:
             for key, count in zip(keys.tolist(), rows.tolist(), strict=True):
                 name = (self._endpoints[key // MOST_PORT], key % MOST_PORT)
                 self.heard[name] = self.heard.get(name, 0) + int(count)
-        return _Job(reads, runs, channel)
+        return Job(reads, runs, channel)
 
     def _grow(self) -> None:
         while len(self._table) < len(self._endpoints):
@@ -233,7 +235,7 @@ class _FirstPass:
     """Counts every read, and remembers which piece holds which channels."""
 
     def __init__(
-        self, scanner: Scanner, channels: _Channels, say: Progress, total_bytes: int, *, numbered: bool
+        self, scanner: Scanner, channels: Channels, say: Progress, total_bytes: int, *, numbered: bool
     ) -> None:  # fmt: skip
         self._scanner = scanner
         self.channels = channels
@@ -243,7 +245,7 @@ class _FirstPass:
         self._held: list[tuple[NDArray[np.int32] | None, NDArray[np.uint8] | None]] = []
         self.reads = 0
 
-    def prepare(self, reads: LeanReads | None) -> _Job | None:
+    def prepare(self, reads: LeanReads | None) -> Job | None:
         """Cut a piece's reads into runs; in the order of the pieces."""
         if reads is None or not len(reads.at_us):
             self._held.append((None, None))
@@ -261,7 +263,7 @@ class _FirstPass:
         self._say("counting", min(reads.bytes_done, self._total), self._total)
         return job
 
-    def count(self, job: _Job) -> None:
+    def count(self, job: Job) -> None:
         """Fold a piece's reads into the figures; at the same time as others that share no channel with it."""
         self._scanner.count(job.runs.first, job.channel, job.reads.at_us, job.reads.index, job.reads.flag)
 
@@ -282,10 +284,10 @@ class _FirstPass:
 class _SecondPass:
     """Sets the reads of chosen channels aside, in the order of the files."""
 
-    def __init__(self, channels: _Channels, chosen: NDArray[np.bool_], aside: ReadsAside) -> None:
+    def __init__(self, channels: Channels, chosen: NDArray[np.bool_], aside: ReadsAside) -> None:
         self._channels, self._chosen, self._aside = channels, chosen, aside
 
-    def prepare(self, reads: LeanReads | None) -> _Job | None:
+    def prepare(self, reads: LeanReads | None) -> Job | None:
         """Set a piece's reads aside; in the order of the pieces."""
         if reads is not None and len(reads.at_us):
             job = self._channels.job(reads)
@@ -297,7 +299,7 @@ class _SecondPass:
             self._aside.add(channel, some.at_us, some.index, flag, some.known_us)
         return None
 
-    def count(self, job: _Job) -> None:
+    def count(self, job: Job) -> None:
         """Nothing is left to count."""
 
 

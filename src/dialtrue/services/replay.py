@@ -125,7 +125,7 @@ def replay_folder(
             progress("replaying", number, len(moments))
         step = keep.step(moment)
         if step is None:
-            step = _run(folder, moment, at=at, strict=strict, accept=accept)
+            step = _run(folder, moment, at=at, state=keep.figures, strict=strict, accept=accept)
             keep.keep(step)
         else:
             taken_up += 1
@@ -137,10 +137,10 @@ def replay_folder(
 
 
 def _run(
-    folder: Path, moment: dt.datetime, *, at: dt.datetime, strict: bool, accept: Sequence[str]
+    folder: Path, moment: dt.datetime, *, at: dt.datetime, state: Path, strict: bool, accept: Sequence[str]
 ) -> ReplayStep:  # fmt: skip
     try:
-        result = watch_folder(folder, at=at, as_of=moment, strict=strict, accept=accept, traces=0)
+        result = watch_folder(folder, at=at, as_of=moment, state=state, strict=strict, accept=accept, traces=0)
     except NothingKnownYet:
         return ReplayStep(moment, 0, 0, ())
     return ReplayStep(moment, result.summary.ports, result.summary.reads, _asked(result))

@@ -22,6 +22,7 @@ from dialtrue.services.calendar import build_calendar
 from dialtrue.services.fleet_records import FleetRecords, alarm_counts, gather, moment_of
 from dialtrue.services.reads_scan import count_reads, span_of
 from dialtrue.services.watch_findings import Judged, compose
+from dialtrue.services.watch_state import CountedNight, count_night
 
 Progress = Callable[[str, int, int], None]
 
@@ -35,6 +36,8 @@ def watch_folder(
     *,
     at: dt.datetime,
     as_of: dt.datetime | None = None,
+    state: Path | None = None,
+    keep: bool = True,
     strict: bool = False,
     accept: Sequence[str] = (),
     traces: int = 10,
@@ -50,6 +53,10 @@ def watch_folder(
         The time of the run, aware.
     as_of : datetime, optional
         Judge with only what was known at this moment, aware: the run is as if made then.
+    state : Path, optional
+        Folder of figures kept from run to run: only new reads are counted, and the folder is brought up to date.
+    keep : bool
+        Bring the folder of figures up to date; else it is only used.
     strict : bool
         Refuse files with bad rows.
     accept : sequence of str
@@ -76,7 +83,9 @@ def watch_folder(
     ------
     Bayes' rule over the fault catalogue; see the blocks in ``dialtrue.engine.evidence``.
     """
-    judged = judge_folder(folder, at=at, as_of=as_of, strict=strict, accept=accept, progress=progress)
+    judged = judge_folder(
+        folder, at=at, as_of=as_of, state=state, keep=keep, strict=strict, accept=accept, progress=progress
+    )
     result = compose(judged, traces=traces)
     (progress or _quiet)("weighing the evidence", 3, 3)
     return result
@@ -87,6 +96,8 @@ def judge_folder(
     *,
     at: dt.datetime,
     as_of: dt.datetime | None = None,
+    state: Path | None = None,
+    keep: bool = True,
     strict: bool = False,
     accept: Sequence[str] = (),
     progress: Progress | None = None,
@@ -106,21 +117,34 @@ def judge_folder(
     programme = open_programme(folder, at=at, strict=strict, accept=accept, as_of=as_of)
     if "fittings" not in programme.tables and programme.reads is None:
         raise NothingToWatch(folder=str(folder))
-    span = span_of(programme.reads, say)
-    if as_of is not None and not span.any_reads and not _fitted(programme):
+    counted = None
+    if state is not None:
+        counted = count_night(programme, state, at=at, as_of=as_of, accept=tuple(accept), keep=keep, say=say)
+    if counted is None:
+        counted = _count(programme, say)
+    if as_of is not None and not counted.reads and not _fitted(programme):
         raise NothingKnownYet(folder=folder.name, moment=f"{as_of:%Y-%m-%d %H:%M} UTC")
-    records = gather(programme.tables, watch_start=moment_of(span.first_us) if span.any_reads else None)
-    calendar = build_calendar(span.first_us, span.last_us, programme.timezone, programme.tables.get("weather"))
-    counted = count_reads(programme.reads, records, calendar, say=say, kept=span.kept)
+    programme.notes += counted.said
+    records = counted.records
     say("weighing the evidence", 0, 3)
-    case, onsets = _case(programme, records, counted.scan, span.last_us)
+    case, onsets = _case(programme, records, counted.scan, counted.last_us)
     blocks = gather_evidence(case, onsets)
     say("weighing the evidence", 1, 3)
     posterior = combine(blocks, case.notes.onset_sum)
     say("weighing the evidence", 2, 3)
     return Judged(
-        programme, records, case, onsets, blocks, posterior, counted.heard, counted.reads, span.first_us, span.last_us
-    )
+        programme, records, case, onsets, blocks, posterior, counted.heard, counted.reads, counted.first_us,
+        counted.last_us,
+    )  # fmt: skip
+
+
+def _count(programme: Programme, say: Progress) -> CountedNight:
+    """Count every read."""
+    span = span_of(programme.reads, say)
+    records = gather(programme.tables, watch_start=moment_of(span.first_us) if span.any_reads else None)
+    calendar = build_calendar(span.first_us, span.last_us, programme.timezone, programme.tables.get("weather"))
+    counted = count_reads(programme.reads, records, calendar, say=say, kept=span.kept)
+    return CountedNight(records, counted.scan, counted.heard, counted.reads, span.first_us, span.last_us)
 
 
 def _fitted(programme: Programme) -> bool:

@@ -59,6 +59,12 @@ from dialtrue.domain.errors.register import (
 from dialtrue.domain.errors.replay import BadTruth
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
+from dialtrue.domain.errors.watch_state import (
+    StateDamaged,
+    StateFolderTaken,
+    StateOfAnotherProgramme,
+    StateOfAnotherVersion,
+)
 
 __all__ = [
     "AbsurdWatchCosts",
@@ -105,6 +111,10 @@ __all__ = [
     "RowsRefused",
     "SheetFault",
     "StartIndexText",
+    "StateDamaged",
+    "StateFolderTaken",
+    "StateOfAnotherProgramme",
+    "StateOfAnotherVersion",
     "StepsBackwards",
     "TableIsAFolder",
     "TownFolderTaken",

@@ -35,7 +35,7 @@ def watch_document(result: WatchResult) -> dict[str, Any]:
     return {
         "form": "dialtrue.watch/1",
         "summary": plain(result.summary),
-        "findings": plain(result.findings),
+        "findings": [plain(finding) for finding in result.findings],
         "crossings": plain(result.crossings),
         "missing": [{"table": table, "cost": cost} for table, cost in result.missing],
         "said": list(result.said),

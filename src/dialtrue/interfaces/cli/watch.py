@@ -33,6 +33,9 @@ def watch(
     as_of: Annotated[
         str | None, typer.Option(metavar="DATE", help="Judge with only what was known then: a day (its end) or a time.")
     ] = None,
+    state: Annotated[
+        Path | None, typer.Option(metavar="DIR", help="Keep figures here from run to run; only new reads are counted.")
+    ] = None,
     show: Annotated[int, typer.Option(min=0, max=1000, help="Findings to print in full.")] = 10,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Judge and print, write no file.")] = False,
 ) -> None:
@@ -61,8 +64,8 @@ def watch(
         then = moment_named(as_of, zone=programme_zone(folder)[0], now=now)
     with progress_bars(quiet=as_json) as progress:
         result = watch_folder(
-            folder, at=now, as_of=then, strict=strict, accept=tuple(accept or ()), traces=max(show, 10),
-            progress=progress,
+            folder, at=now, as_of=then, state=state, keep=not dry_run, strict=strict, accept=tuple(accept or ()),
+            traces=max(show, 10), progress=progress,
         )  # fmt: skip
     if as_json:
         import json
