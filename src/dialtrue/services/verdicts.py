@@ -189,7 +189,7 @@ def _volumes(
     under = []
     for rank in range(LIKELY):
         counts = weight[:, rank] >= LEAST_SHARE if rank else np.ones(len(weight), bool)
-        if not counts.any():
+        if rank and not counts.any():
             break
         # A fault too improbable to move the interval stands there as a second sound port of no weight.
         weight[:, rank] = np.where(counts, weight[:, rank], 0.0)
