@@ -159,45 +159,47 @@ def share_density(ratio):
     """Density of the ratio that lost or doubled pulses give.
 
     Source: the trade's range, 0.2 to 1 for lost and 1.02 to 1.6 for doubled pulses (common
-    practice); one in ten lies beyond it (our assumption).
+    practice); few lie beyond it (our assumption).
     """
     if ratio < 0.2:
-        return 0.1 / 0.18
+        return 0.05 / 0.18
     if ratio < 1.0:
-        return 0.9 / 0.785
+        return 0.95 / 0.785
     if ratio < 1.6:
         return 0.9 / 0.585
     return 0.1 / 0.35
 
 
 @njit(cache=True)
-def _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, onset_clock, ratio, rate, scatter, base):
+def _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, blur_clock, ratio, rate, scatter, base):
     """Log-likelihood of the looks from ``first`` on, each given the one before, less that of a true count.
 
     Between two looks the index moves by ``ratio`` times the dial and by ``rate`` times the clock; the part that is
-    wrong keeps to its mean within ``scatter`` of itself, and pulses lost or doubled one by one scatter by chance. A
-    look that a misread dial explains better is passed over, so that it does not spoil the next.
+    wrong keeps to its mean within ``scatter`` of itself, and pulses lost or doubled one by one scatter by chance. The
+    onset is known to within ``blur_l`` of the index and ``blur_clock`` of the clock. A look that a misread dial explains
+    better is passed over, so that it does not spoil the next.
     """
     share = ratio - math.floor(ratio)
-    last_d, last_x, last_clock, last_bridge = onset_l, onset_l, onset_clock, 0.0
+    last_d, last_x, last_clock, last_bridge = onset_l, onset_l, 0.0, 0.0
+    blur = math.hypot((1.0 - ratio) * blur_l, rate * blur_clock)
     total = 0.0
     for j in range(first, d.shape[0]):
         dd, dx, dc = d[j] - last_d, x[j] - last_x, clock[j] - last_clock
         chance = abs(dd) * w * share * (1.0 - share)
         loose = scatter * (abs(1.0 - ratio) * abs(dd) + rate * max(dc, 0.0))
         sd = noise_l(ratio, qd, w, qe, bridge[j])
-        sd = math.sqrt(sd * sd + last_bridge * last_bridge + chance + loose * loose)
+        sd = math.sqrt(sd * sd + last_bridge * last_bridge + chance + loose * loose + blur * blur)
         z = (dx - ratio * dd - rate * dc) / sd
         good = (1.0 - misread[j]) * math.exp(-0.5 * min(z * z, 900.0)) / (sd * ROOT_2PI)
         bad = misread[j] / spread_l(d[j], x[j], sd, qd + w)
         total += math.log(good + bad) - base[j]
         if good > bad:
-            last_d, last_x, last_clock, last_bridge = d[j], x[j], clock[j], bridge[j]
+            last_d, last_x, last_clock, last_bridge, blur = d[j], x[j], clock[j], bridge[j], 0.0
     return total
 
 
 @njit(cache=True)
-def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, onset_clock, by_clock, scatter, attempts):
+def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, blur_l, blur_clock, by_clock, scatter, attempts):
     """Fit the ratio (``by_clock`` False) or the rate of ``_walk`` by least squares that distrust outliers.
 
     Returns it with its standard error; inf where nothing tells it.
@@ -206,13 +208,15 @@ def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, onset_clock, by_clock, 
     for attempt in range(attempts):
         top = 0.0
         bottom = 0.0
-        last_d, last_x, last_clock = onset_l, onset_l, onset_clock
+        last_d, last_x, last_clock = onset_l, onset_l, 0.0
+        blur = value * blur_clock if by_clock else (1.0 - value) * blur_l
         for j in range(first, d.shape[0]):
             dd, dx, dc = d[j] - last_d, x[j] - last_x, clock[j] - last_clock
             z, y = (dc, dx - dd) if by_clock else (dd, dx)
             sd = noise_l(1.0, qd, w, qe, bridge[j])
             loose = scatter * (value * dc if by_clock else (1.0 - value) * dd)
-            sd = math.sqrt(sd * sd + loose * loose)
+            sd = math.sqrt(sd * sd + loose * loose + blur * blur)
+            blur = 0.0
             weight = 1.0 / (sd * sd)
             if attempt > 0:
                 away = (y - value * z) / (3.0 * sd)
@@ -227,7 +231,7 @@ def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, onset_clock, by_clock, 
 
 
 @njit(cache=True)
-def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_l, base, attempts):
+def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_l, blur_l, base, attempts):
     """Log-likelihood of a share of pulses lost or doubled after an onset, less that of a true count; and the ratio.
 
     ``attempts`` is 1 where no look stands out, 3 where some may have to be distrusted.
@@ -237,11 +241,11 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
     total = 0.0
     best = 1.0
     for number, scatter in enumerate((LOOSE, REGULAR)):
-        r, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, False, scatter, attempts)
+        r, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, blur_l, 0.0, False, scatter, attempts)
         if not math.isfinite(s):
             return 0.0, np.nan
         inside = min(max(r, low), high)
-        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, inside, 0.0, scatter, base)
+        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, 0.0, inside, 0.0, scatter, base)
         occupied = min(ROOT_2PI * s * share_density(inside), 1.0) * (0.5 if inside != r else 1.0)
         value += math.log(occupied + 1e-12)
         if number == 0:
@@ -257,7 +261,7 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
 
 
 @njit(cache=True)
-def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, onset_l, base, attempts):
+def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, onset_l, blur_clock, base, attempts):
     """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
 
     ``clock`` is what the drift is proportional to, zero at its onset; ``top`` the largest rate thinkable. Returns it
@@ -268,11 +272,13 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, ons
     total = 0.0
     best = 0.0
     for number, scatter in enumerate((loose, tight)):
-        rate, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, True, scatter, attempts)
+        rate, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, blur_clock, True, scatter, attempts)
         if not math.isfinite(s):
             return 0.0, np.nan
         rate = min(max(rate, 0.0), top)
-        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, 1.0, rate, scatter, base)
+        value = _walk(
+            d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, blur_clock, 1.0, rate, scatter, base
+        )
         # Rates are log-uniform over four decades below the top.
         value += math.log(min(ROOT_2PI * s / (max(rate, 2 * s) * 9.2), 1.0) + 1e-12)
         if number == 0:

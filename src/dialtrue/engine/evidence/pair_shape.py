@@ -26,6 +26,7 @@ FRESH_SHARE, FRESH_L = 0.55, 3000.0
 BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES = 400.0, 60.0
 """Most that reverse flow adds in a day [L/day], or the pulses of it where they are coarse. Our assumption: it is small
 and steady, a contact that rocks a few times in an hour."""
+ROOT_12 = math.sqrt(12.0)
 NEAREST = 0.166
 """No setting's ratio r comes nearer to one than |1 - r| = NEAREST * max(1, r): the imperial gallon's. (``NIST-SP-811``)
 """
@@ -131,6 +132,9 @@ def weigh_port(
         low_l = 0.0 if k == 0 else edge_l[k - 1]
         high_l = 0.0 if k == 0 else edge_l[k]
         middle_l = 0.5 * (low_l + high_l)
+        # An onset somewhere in a span is spread evenly over it: its standard deviation is the length over root twelve.
+        blur_l = (high_l - low_l) / ROOT_12
+        blur_days = 0.0 if k == 0 else (edge_us[k] - edge_us[k - 1]) / DAY_US / ROOT_12
         first = 0
         while first < n and t_us[first] <= begin_us:
             first += 1
@@ -141,7 +145,7 @@ def weigh_port(
             clock[j] = max((all_us[j] - begin_us) / DAY_US, 0.0)
         at_onset[STEADY, k], ratio_at[STEADY, k] = pk.drift(
             all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, STEADY_TOP_L_DAY, pk.REGULAR, pk.LOOSE, since,
-            middle_l, all_base, attempts,
+            middle_l, blur_days, all_base, attempts,
         )  # fmt: skip
         most = max(BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES * w)
         if ratio_at[STEADY, k] <= most:
@@ -149,17 +153,18 @@ def weigh_port(
         else:
             at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = pk.drift(
                 all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, most, pk.REGULAR, pk.LOOSE, since, middle_l,
-                all_base, attempts,
+                blur_days, all_base, attempts,
             )  # fmt: skip
-        wet_top = 1000.0
+        wet_top, blur_wet = 1000.0, blur_days
         if known_wet:
             wet_top = WET_TOP_L_H
+            blur_wet = 0.0 if k == 0 else (wet_edge[k] - wet_edge[k - 1]) / ROOT_12
             wetted = wet_edge[0] if k == 0 else 0.5 * (wet_edge[k - 1] + wet_edge[k])
             for j in range(clock.shape[0]):
                 clock[j] = max(wet_hours[j] - wetted, 0.0)
         at_onset[WET, k], ratio_at[WET, k] = pk.drift(
             all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, pk.DAMP, pk.SOAKED, since, middle_l,
-            all_base, attempts,
+            blur_wet, all_base, attempts,
         )  # fmt: skip
         if first == n:
             # Nobody has found anything new since: the pairs cannot tell such a beginning from none.
@@ -183,15 +188,8 @@ def weigh_port(
                       floors[first], at_onset, ratio_at, k)  # fmt: skip
         for row, low, high in ((LOST, 0.02, 0.985), (EXTRA, 1.015, 1.95)):
             value, r = pk.free_share(
-                d, x, clock, bridge, misread, qd, w, qe, low, high, first, middle_l, base, attempts
+                d, x, clock, bridge, misread, qd, w, qe, low, high, first, middle_l, blur_l, base, attempts
             )
-            if k > 0 and first == n - 1 and not calm:
-                # One look alone cannot tell a late large share from an early small one.
-                one, _ = pk.free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, low_l, base, attempts)
-                two, _ = pk.free_share(
-                    d, x, clock, bridge, misread, qd, w, qe, low, high, first, high_l, base, attempts
-                )
-                value = _log_add(_log_add(one, two), value) - math.log(3.0)
             at_onset[row, k] = value
             ratio_at[row, k] = r
         if step[first] < -1e299:
