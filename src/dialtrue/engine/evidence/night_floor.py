@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.special import logsumexp
 
 from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
 from dialtrue.domain.faults import COLUMN
@@ -15,8 +16,9 @@ from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
-LASTING = {"customer_leak": STEADY, "steady_counts": RANDOM, "backflow_counted": RANDOM}
-"""Causes that count in every hour: leaking water at a steady rate, induced and rocking counts at random."""
+LASTING = {"customer_leak": (STEADY,), "steady_counts": (STEADY, RANDOM), "backflow_counted": (RANDOM,)}
+"""Causes that count in every hour, and the laws they may follow, one as likely as another: leaking water comes at a
+steady rate; induced counts by a clock of their own (a transmission, an oscillation) or at random; rocking at random."""
 RESTLESS_SHARE = 0.02
 """Share of places of a cubic metre a day at the most that draw in every hour of every day without a leak. Our
 assumption; larger places more often."""
@@ -100,8 +102,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         return "Still hours are as they always were.", said
 
     block = Block.blank("night floor", n, says)
-    for code, law in LASTING.items():
-        block.at_onset[code] = (told[law] + nights).astype(np.float32)
+    for code, laws in LASTING.items():
+        block.at_onset[code] = (logsumexp(told[list(laws)], axis=0) - np.log(len(laws)) + nights).astype(np.float32)
     block.at_onset["use_change"] = told[USE].astype(np.float32)
     begin = np.where(window[:, 0] >= 0, scan.calendar.start_us + window[:, 0] * DAY_US, 0)
     for code in LASTING:
