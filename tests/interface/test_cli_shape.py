@@ -24,13 +24,14 @@ HEAVY = ("numpy", "pyarrow", "numba", "scipy", "rich", "vl_convert", "python_cal
 def test_help_loads_nothing_heavy() -> None:
     code = (
         "import sys; from dialtrue.interfaces.cli import run; run(['--help']); run(['watch', '--help']);"
+        "run(['explain', '--help']);"
         f"print('LOADED', [name for name in {HEAVY!r} if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
     assert done.stdout.rstrip().endswith("LOADED []")
 
 
-@pytest.mark.parametrize("command", ["", "watch", "demo"])
+@pytest.mark.parametrize("command", ["", "watch", "explain", "demo"])
 def test_help_fits_and_shows_a_worked_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run([*command.split(), "--help"]) == 0
     text = capsys.readouterr().out

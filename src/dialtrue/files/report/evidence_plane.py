@@ -22,6 +22,8 @@ from dialtrue.files.report.markup import svg_text
 
 POINTS_DRAWN: Final = 400
 """Points of a line that are drawn at most; more cannot be told apart."""
+LEFT, RIGHT = 58.0, 132.0
+"""Least margins on a desk, wide enough for most figures and names. [px]"""
 LOOKS: Final = ("first", "second", "third")
 
 
@@ -29,10 +31,12 @@ def draw_plane(picture: EvidencePicture, width: int, height: int, font: int) -> 
     """Draw series over time or numbers; return the drawing and its height."""
     low, high = value_range(picture)
     y_ticks = round_ticks(low, high, about=4)
+    beside = width > 500
     left = font * LETTER * max(len(figure_text(tick)) for tick in y_ticks) + 10
     named = [f"{series.name}" for series in picture.series]
-    beside = width > 500
-    right = font * LETTER * max(map(len, named)) + 16 if beside else 8
+    right = font * LETTER * max(map(len, named)) + 16
+    # Pictures of one port share their time axis: the same margins keep their days below each other.
+    left, right = (max(left, LEFT), max(right, RIGHT)) if beside else (left, 8.0)
     top = font + 8 if beside else (font + 5) * len(named) + font + 8
     x_values = [number(x) for series in picture.series for x in series.x] + [number(x) for x in picture.span or ()]
     begin, end = min(x_values), max(x_values)

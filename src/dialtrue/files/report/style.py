@@ -87,6 +87,7 @@ padding-right:1rem}.chart svg.wide{display:none}.chart svg.narrow{display:block}
 .lined svg{max-width:none!important}
 th,td{padding-right:.6rem}summary,nav a{min-height:48px;padding:.75rem 0}nav ul{gap:0 1.25rem}}
 @media print{:root{--paper:#fff;--ink:#000;--soft:#333;--rule:#bbb;--water:#1f5f7a;--look:#9a5b00;--visit:#a3232b;
---good:#2d6a3e;--wet:#cfdde2}nav,.skip{display:none}body{font-size:11pt}article{break-inside:avoid}
+--good:#2d6a3e;--wet:#cfdde2}nav,.skip{display:none}body{font-size:11pt}article,figure{break-inside:avoid}
+h3{break-after:avoid}figure details:not([open]){display:none}
 a{color:inherit;text-decoration:none}main,header,footer{max-width:none;padding:0}}
 """
