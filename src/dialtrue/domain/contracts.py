@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from dialtrue.domain.faults import FAULTS
 from dialtrue.domain.quantity import UNITS
 
 Form = Literal["text", "digits", "int", "decimal", "float", "time", "day", "unit", "choice", "flag", "json"]
@@ -27,7 +28,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One contract table. ``without_it`` says what a programme loses when the file is missing."""
+    """One contract table. ``without_it`` says what a programme loses when the file is missing.
+
+    ``later`` marks a table that no programme has from the start: nobody is told that it is missing.
+    """
 
     name: str
     meaning: str
@@ -35,6 +39,7 @@ class Table:
     without_it: str = ""
     xlsx: bool = False
     out: bool = False
+    later: bool = False
 
     def column(self, name: str) -> Column | None:
         """Return the column of that name, or None."""
@@ -51,6 +56,7 @@ LOOPS: Final = ("wired", "bridged", "absent")
 SOURCES: Final = ("fitter", "reader", "customer", "photo")
 ALARMS: Final = ("cut_wire", "low_battery", "reverse_flow", "continuous_flow")
 FLAGS: Final = ("estimated", "repeated")
+REASONS: Final = ("finding", "sample", "complaint", "other")
 
 
 def _unit(name: str, required: bool, meaning: str) -> Column:
@@ -110,6 +116,7 @@ FITTINGS: Final = Table(
         _unit("weight_unit", False, "unit of the weight set"),
         Column("tamper_loop", "choice", False, "how the tamper loop was left", LOOPS),
         Column("cable_lot", "text", False, "lot of the cable"),
+        Column("endpoint_sheet", "text", False, "data sheet of the endpoint"),
         Column("removed_at", "time", False, "when it was taken off"),
     ),
     "without fittings no read can be tied to a meter: endpoints that were heard are listed, not judged",
@@ -182,6 +189,25 @@ USE_HISTORY: Final = Table(
     "without use history a port that was wrong from its first day looks like its customer until a dial is read",
 )
 
+CHECKS: Final = Table(
+    "checks",
+    "What somebody found who looked at a port, faults put right and ports found sound alike.",
+    (
+        Column("meter_serial", "text", False, "on the meter's plate; blank where the endpoint is named"),
+        _ROLE,
+        Column("endpoint_serial", "text", False, "on the endpoint's label"),
+        _PORT,
+        Column("checked_at", "time", True, "when it was looked at"),
+        Column("found", "choice", True, "the fault code that was found, or sound", FAULTS),
+        Column("put_right", "flag", False, "false if the fault was left as it was; blank: put right"),
+        Column("why", "choice", False, "what led to the check; sample where the port was drawn by lot", REASONS),
+        Column("by", "text", False, "who looked"),
+        Column("note", "text", False, "free words"),
+    ),
+    "without checks the shares of faults are the shipped ones, and no crew, lot or kind of hardware is known to differ",
+    later=True,
+)
+
 FINDINGS: Final = Table(
     "findings",
     "One row per fitted port.",
@@ -226,6 +252,6 @@ CROSSINGS: Final = Table(
     out=True,
 )
 
-TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY)
+TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY, CHECKS)
 TABLES_OUT: Final = (FINDINGS, CROSSINGS)
 TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}

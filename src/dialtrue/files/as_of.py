@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 from dialtrue.domain.contracts import Table
 
 _UTC_US = pa.timestamp("us", tz="UTC")
-_SINCE = {"fittings": "fitted_at", "dial_reads": "at", "alarms": "at"}
+_SINCE = {"fittings": "fitted_at", "dial_reads": "at", "alarms": "at", "checks": "checked_at"}
 """The column that says from when on a row could be known."""
 _HOUR = dt.timedelta(hours=1)
 
@@ -33,7 +33,7 @@ def known_at(table: pa.Table, about: Table, moment: dt.datetime, *, zone: str) -
     Returns
     -------
     pa.Table
-        Fittings made, dials seen and alarms raised by then; a removal after it has not happened. Weather whose step was
+        Fittings made, dials seen, alarms raised and checks made by then; a removal after it has not happened. Weather whose step was
         over; billed periods whose last day was over. Sites carry no time and stay.
 
     Raises

@@ -119,7 +119,7 @@ def open_programme(
     if strict:
         log.refuse()
     _check_accepted(log)
-    missing = [Missing(table.name, table.without_it) for table in TABLES_IN if table.name not in found]
+    missing = [Missing(table.name, table.without_it) for table in TABLES_IN if not (table.later or table.name in found)]
     return Programme(
         str(folder), zone, tables, reads, log.problems, log.counts, log.repairs, log.accepted, missing, log.notes,
         watch,

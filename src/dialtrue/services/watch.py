@@ -18,6 +18,7 @@ from dialtrue.engine.pairing import Pairs, lay_pairs, start_against_looks
 from dialtrue.engine.posterior import combine
 from dialtrue.engine.scan import Scan
 from dialtrue.files.programme import Programme, open_programme
+from dialtrue.services.base_rates import base_rates
 from dialtrue.services.calendar import build_calendar
 from dialtrue.services.fleet_records import FleetRecords, alarm_counts, gather, moment_of
 from dialtrue.services.reads_scan import count_reads, span_of
@@ -129,12 +130,16 @@ def judge_folder(
     say("weighing the evidence", 0, 3)
     case, onsets = _case(programme, records, counted.scan, counted.last_us)
     blocks = gather_evidence(case, onsets)
+    rates = base_rates(programme.tables, records, case, stated=programme.watch.prior)
+    if rates.block is not None:
+        blocks.append(rates.block)
+    records.said.extend(rates.said)
     say("weighing the evidence", 1, 3)
-    posterior = combine(blocks, case.notes.onset_sum)
+    posterior = combine(blocks, case.notes.onset_sum, prior=rates.shares, group_log_factor=rates.log_factor)
     say("weighing the evidence", 2, 3)
     return Judged(
         programme, records, case, onsets, blocks, posterior, counted.heard, counted.reads, counted.first_us,
-        counted.last_us,
+        counted.last_us, rates.settled_us,
     )  # fmt: skip
 
 
