@@ -96,10 +96,11 @@ def test_the_table_has_a_row_for_each_kind_of_fleet_and_one_for_all() -> None:
     one = score_findings(truth, [finding()], days=30)
     results = {("dialtrue", bench.CASES[0]): one, ("dialtrue", bench.CASES[1]): Quality()}
     lines = bench.table(results).splitlines()
-    assert len(lines) == 4
+    assert len(lines) == 6
+    assert lines[1].startswith("target, dense")
     assert all(name in lines[0] for name in bench.COLUMNS)
-    assert "1.00 (0.21-1.00)" in lines[1]  # one of one, Wilson
-    assert lines[2].split()[-1] == "0/0"
+    assert "1.00 (0.21-1.00)" in lines[3]  # one of one, Wilson
+    assert lines[4].split()[-1] == "0/0"
     assert len({len(line) for line in lines}) == 1
 
 

@@ -15,6 +15,8 @@ import numpy as np
 from dialtrue.engine.simulation.port import FLAG_ESTIMATED, FLAG_NONE, FLAG_REPEATED, Port
 from dialtrue.engine.simulation.sky import DAY_S, HOUR_S
 
+SUMMER_TIME = "summer_time"
+"""Variant of a clock that does not follow the change of summer time, or follows it twice."""
 GLITCH_SHARE = 0.012
 """Share of ports with a read or two that a radio error or a stray bit has made nonsense of. Our assumption."""
 _FADING_SHARE = 0.01
@@ -190,8 +192,10 @@ def _hold_stale(port: Port, rng: np.random.Generator, index: np.ndarray, flag: n
 
 
 def _shifted_clock(port: Port, rng: np.random.Generator, at_s: np.ndarray) -> np.ndarray:
-    """Stamp the reads wrongly from the onset on: by whole hours (a zone), or by a drift of minutes a day."""
+    """Stamp the reads wrongly from the onset on: by whole hours (a zone, summer time), or by minutes more each day."""
     late = port.marks_s >= port.fate.onset_s
+    if port.variant == SUMMER_TIME:
+        return at_s + late * int(port.parameter or 0)
     if rng.random() < 0.75:
         shift = int(_SHIFTS_S[int(rng.integers(0, len(_SHIFTS_S)))])
         port.variant, port.parameter = "zone", float(shift)

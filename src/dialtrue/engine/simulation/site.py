@@ -17,7 +17,7 @@ from dialtrue.engine.simulation.association import (
     tie_unread,
 )
 from dialtrue.engine.simulation.customers import billed_history, use_of_site
-from dialtrue.engine.simulation.delivery import deliver
+from dialtrue.engine.simulation.delivery import SUMMER_TIME, deliver
 from dialtrue.engine.simulation.demand import Calendar
 from dialtrue.engine.simulation.dial_rounds import DialRounds
 from dialtrue.engine.simulation.places import RegisterSpec
@@ -48,6 +48,8 @@ INDEX_FAULTS = {"index_reset": upsets.index_reset}
 
 CARRIED_FROM = 0.85
 """Severity from which a wrong start is that of a replaced endpoint, carried over from the old one. Our assumption."""
+SUMMER_TIME_BELOW = 0.4
+"""Severity below which a wrong clock has missed the change of summer time, where there is one. Our assumption."""
 ROUND_FROM_S = 20 * DAY_S
 """Reads this far apart are taken on rounds, not by the endpoint's own clock. [s; our assumption]"""
 
@@ -147,6 +149,9 @@ def _ports(
                 true_factor=use.true_factor, parameter=use.parameter, variant=use.variant,
             )
         )  # fmt: skip
+    for port in ports:
+        if port.fate.code == "clock_shift" and port.fate.severity < SUMMER_TIME_BELOW:
+            _miss_summer_time(port, calendar, window)
     only = ports[0]
     exchanged = only.fate.code == "sound" and only.spec.exchange
     carried = only.fate.code == "start_slip" and only.fate.severity > CARRIED_FROM
@@ -155,6 +160,17 @@ def _ports(
         ports = list(split_at_exchange(only, streams[0][0], at_s))
         streams.append([streams[0][0]] * len(streams[0]))
     return ports
+
+
+def _miss_summer_time(port: Port, calendar: Calendar, window: Window) -> None:
+    """Let a clock go wrong on the day on which the town's clock changes, if the window holds one."""
+    length_s = np.diff(calendar.midnight_s)
+    inside = (calendar.midnight_s[:-1] > max(window.start_s, port.fitted_s)) & (calendar.midnight_s[:-1] < port.end_s)
+    changes = np.flatnonzero((length_s != DAY_S) & inside)
+    if len(changes):
+        at_s = int(calendar.midnight_s[changes[0]]) + 2 * HOUR_S
+        port.fate = replace(port.fate, onset_s=at_s)
+        port.variant, port.parameter = SUMMER_TIME, float(length_s[changes[0]] - DAY_S)
 
 
 def _within(fate: Fate, marks_s: np.ndarray, spec: RegisterSpec) -> Fate:

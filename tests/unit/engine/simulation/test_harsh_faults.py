@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import replace
@@ -187,6 +188,16 @@ def test_a_said_repeat_is_flagged_and_an_unsaid_one_is_not(port_of: MakePort) ->
         flags[port.variant] = set(reads.flag[held].tolist())
     assert FLAG_REPEATED in flags["held_then_caught_up_said"]
     assert FLAG_NONE in flags["held_then_caught_up"]
+
+
+def test_a_clock_that_misses_summer_time_is_an_hour_out_from_the_day_of_the_change_on() -> None:
+    plan = TownPlan(seed=3, registers=60, days=60, fault_share=0.3, faults={"clock_shift": 1}, onset_span=(0.0, 1.0),
+                    start=dt.datetime(2025, 2, 1, 6, tzinfo=dt.UTC))  # fmt: skip
+    rows = [row for row in build_town(plan).labels.to_pylist() if row["variant"] == "summer_time"]
+    assert len(rows) >= 4
+    # In this zone the clock went forward on 9 March 2025 at 2 h, 8 h UTC.
+    assert {row["since"] for row in rows} == {dt.datetime(2025, 3, 9, 8, tzinfo=dt.UTC)}
+    assert {row["parameter"] for row in rows} == {-3600.0}
 
 
 def test_a_glitch_is_one_read_and_the_index_goes_on_as_if_nothing_were(port_of: MakePort) -> None:
