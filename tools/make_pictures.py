@@ -1,4 +1,4 @@
-"""Draw the picture of the README: what the terminal shows after watching a small invented town."""
+"""Draw what the terminal shows after watching a small invented town, and what stands behind one of its findings."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ import sys
 import tempfile
 from pathlib import Path
 
-PICTURE = Path(__file__).resolve().parent.parent / "docs" / "pictures" / "watch.svg"
+PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
+EXPLAINED = ("double_count", "weight_decade", "lost_counts", "dead_input")
+"""Causes of which the first is explained, if the town has it: those that look and number both speak of."""
 COLUMNS = 100
 LINES_SHOWN = 38
 CHARACTER_WIDTH = 8.4
@@ -49,21 +51,33 @@ def terminal_picture(lines: list[str], *, title: str) -> str:
 def main() -> int:
     """Simulate, watch, draw."""
     from dialtrue.engine.simulation.town import TownPlan
+    from dialtrue.interfaces.cli.explain_text import explain_lines
     from dialtrue.interfaces.cli.output import watch_lines
+    from dialtrue.services.explain import explain_meter
     from dialtrue.services.simulate import simulate_town
     from dialtrue.services.watch import watch_folder
 
     with tempfile.TemporaryDirectory(prefix="dialtrue-picture-") as scratch:
         town, labels = Path(scratch, "town"), Path(scratch, "labels")
         simulate_town(town, labels, TownPlan(registers=1200, days=90, seed=7))
-        result = watch_folder(town, at=dt.datetime(2026, 1, 1, tzinfo=dt.UTC), traces=10)
+        at = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+        result = watch_folder(town, at=at, traces=10)
+        asked = [item for item in result.findings.asking() if item.meter_serial]
+        asked.sort(key=lambda item: EXPLAINED.index(item.fault) if item.fault in EXPLAINED else len(EXPLAINED))
+        meter = asked[0].meter_serial
+        explained = explain_lines(explain_meter(town, meter, at=at))
     lines = ["$ dialtrue watch town", "", *watch_lines(result, show=10)][:LINES_SHOWN]
     while lines[-1]:  # end with a whole finding
         lines.pop()
     lines.append("...")
-    PICTURE.parent.mkdir(parents=True, exist_ok=True)
-    PICTURE.write_text(terminal_picture(lines, title="What dialtrue prints after watching a town"), encoding="utf-8")
-    print(f"wrote {PICTURE.relative_to(Path.cwd()) if PICTURE.is_relative_to(Path.cwd()) else PICTURE}")
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    for name, title, shown in (
+        ("watch", "What dialtrue prints after watching a town", lines),
+        ("explain", "What dialtrue prints of one meter", [f"$ dialtrue explain town {meter}", "", *explained]),
+    ):
+        picture = PICTURES / f"{name}.svg"
+        picture.write_text(terminal_picture(shown, title=title), encoding="utf-8")
+        print(f"wrote {picture.relative_to(Path.cwd()) if picture.is_relative_to(Path.cwd()) else picture}")
     return 0
 
 

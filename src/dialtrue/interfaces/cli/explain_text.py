@@ -20,6 +20,8 @@ TITLE_ROOM: Final = 48
 BITS_BAR: Final = 12
 BITS_FULL: Final = 12.0
 """Bits that fill a bar; a longer one ends in a mark. Ours: twelve bits are odds of four thousand to one."""
+SILENT_BITS: Final = 0.05
+"""Bits below which a block is only named. Ours: they would print as 0.0."""
 _MINUS: Final = "\N{MINUS SIGN}"
 
 
@@ -124,9 +126,13 @@ def _bits(item: Explanation) -> list[str]:
     """A bar to the left of the bar speaks against, one to the right speaks for; figures carry their sign."""
     two = item.other != item.finding.runner_up
     rows = [("", "against: " + item.other, "", "against: " + item.finding.runner_up if two else "")]
+    silent = [say.block for say in item.says if max(abs(say.bits_to_other), abs(say.bits_to_runner_up)) < SILENT_BITS]
     for name, _, other, runner_up in bits_rows(item):
+        if name in silent:
+            continue
         rows.append((name, bits_bar(other), _bits_text(other), _bits_text(runner_up) if two else ""))
     lines = [line.rstrip() for line in aligned(rows, right=(2, 3))]
+    lines += wrapped(f"Nothing either way: {', '.join(silent)}.", indent=2) if silent else []
     said = []
     for say in item.says:
         if max(abs(say.bits_to_other), abs(say.bits_to_runner_up)) < 0.5:
