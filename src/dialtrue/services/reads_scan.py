@@ -202,7 +202,9 @@ class Channels:
         for (serial, port), channel in records.channels.items():
             if 0 <= port < MOST_PORT:
                 self._fitted[serial].append((port, channel))
-        self._table: NDArray[np.int32] = np.full((1024, MOST_PORT), -1, np.int32)
+        # As many columns as ports are fitted, and one that stands for all higher ports.
+        highest = max((port for _, port in records.channels if port < MOST_PORT), default=0)
+        self._table: NDArray[np.int32] = np.full((1024, highest + 2), -1, np.int32)
         self._known = 0
         self.heard: dict[tuple[str, int], int] = {} if heard is None else heard
 
@@ -212,7 +214,8 @@ class Channels:
         runs = find_runs(reads.code, reads.port)
         endpoint = np.where(runs.code >= 0, reads.words[runs.code], -1)
         port = np.clip(runs.port, 0, MOST_PORT - 1)
-        channel = np.where(endpoint >= 0, self._table[np.maximum(endpoint, 0), port], -1).astype(np.int32)
+        column = np.minimum(port, self._table.shape[1] - 1)
+        channel = np.where(endpoint >= 0, self._table[np.maximum(endpoint, 0), column], -1).astype(np.int32)
         lost = np.flatnonzero((channel < 0) & (endpoint >= 0))
         if len(lost):
             keys, places = np.unique(endpoint[lost].astype(np.int64) * MOST_PORT + port[lost], return_inverse=True)

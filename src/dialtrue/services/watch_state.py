@@ -158,12 +158,15 @@ class _Night:
         self.calendar: Calendar | None = None
         self.records: FleetRecords | None = None
         self.fittings: pa.Table | None = None
+        self.channels: Channels | None = None
         self.said: list[str] = []
         self.before: StateFile | None = None
 
     def load(self) -> KeptState | None:
         """Return the state that this run can go on from, None where there is none."""
+        self.say("checking the figures kept", 0, 1)
         file = load_state(self.folder)
+        self.say("checking the figures kept", 1, 1)
         if file is None:
             return None
         kept = unpacked(file, self.folder)
@@ -178,11 +181,13 @@ class _Night:
     def go_on(self, kept: KeptState) -> None:
         """Count what came since; raises ``_CountAll`` where that cannot be told from what was counted."""
         self.horizon_us = max(self.horizon_us, kept.horizon_us)
+        self.say("joining the records", 0, 1)
         begin, counted = self._choose(kept)
         first_us = int(kept.facts["first_us"])
         records = gather(self.programme.tables, watch_start=moment_of(first_us))
         heard = kept.heard
         matched = match_fittings(kept.file.fittings, records.fleet, horizon_us=kept.horizon_us, heard=set(heard))
+        self.say("joining the records", 1, 1)
         if matched.gone:
             raise _CountAll("a fitting was taken out of the records")
         parted = SinceLast(kept.horizon_us, kept.known_us, self.horizon_us, self.files, counted)
@@ -201,9 +206,10 @@ class _Night:
             self.span.add(reads.at_us)
         if moment_of(self.span.low_us).date() != moment_of(first_us).date():
             raise _CountAll("reads have come that are older than any before")
+        self.say("counting what is new", 0, 1)
         calendar = self._calendar(kept)
         self.heard = {name: count for name, count in heard.items() if name not in records.channels}
-        channels = Channels(self.source, records, heard=self.heard)
+        self.channels = channels = Channels(self.source, records, heard=self.heard)
         scan = rearranged(kept.scan, matched.place)
         anew = matched.anew | missed_looks(scan, records.dials, records.fleet.size)
         for reads in parted.late:
@@ -211,6 +217,7 @@ class _Night:
         self.records, self.fittings = records, fittings_table(records.fleet)
         first_block = block_of(kept.horizon_us - DAY_US, scan.start_us)
         scan, spiked = self._count_due(scan, parted.due, records, calendar, channels, first_block)
+        self.say("counting what is new", 1, 1)
         anew |= spiked
         self.scan, self.calendar = scan, calendar
         if anew.any():
@@ -327,7 +334,7 @@ class _Night:
         self.after, self.span, self.heard = sieve.after, sieve.through, counted.heard
         windows = _windows(records)
         self.scan = closed(nothing_kept(calendar.start_us), counted.scan, windows, first_block=0)
-        self.calendar, self.before = calendar, None
+        self.calendar, self.before, self.channels = calendar, None, None
         self._take_over(None, None)
         return True
 
@@ -380,6 +387,7 @@ class _Night:
         assert self.calendar is not None
         assert self.records is not None
         records, calendar = self.records, self.calendar
+        self.say("counting the last days", 0, 1)
         windows = _windows(records)
         scan = opened(self.scan, records.fleet, calendar, windows, first_block=0)
         scanner = Scanner(records.fleet, calendar, windows, scan=scan)
@@ -387,7 +395,10 @@ class _Night:
         span = Span(self.span.reads, self.span.low_us, self.span.high_us)
         for reads in self.after:
             span.add(reads.at_us)
-        _feed(scanner, self.after, Channels(self.source, records, heard=heard))
+        channels = self.channels or Channels(self.source, records)
+        channels.heard = heard
+        _feed(scanner, self.after, channels)
+        self.say("counting the last days", 1, 1)
         return CountedNight(records, scanner.finish(), heard, span.reads, span.low_us, span.high_us, self.said)
 
 
