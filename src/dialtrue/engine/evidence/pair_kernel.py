@@ -19,6 +19,12 @@ REGULAR, LOOSE = 0.04, 0.3
 """From look to look a share lost or doubled, or counts by the clock, keep to their mean within this part of themselves:
 either a constant of the device, or something that changes with flow and use. Our assumption: one is as likely as the
 other."""
+COURSE = 0.35
+"""How far the ratio of two households scatters from look to look [nat]. Our assumption, from months of one against
+another."""
+STOPPED, CLEAN = 0.8, 0.25
+"""How far the share that a loose joint lost scatters from look to look about its mean, and the share of spans between
+looks in which it lost nothing. Our assumption: it stops for hours or days, or not at all."""
 DAMP, SOAKED = 0.15, 0.5
 """The same for counts in rain, of which no two are alike. Our assumption."""
 
@@ -120,38 +126,30 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
 
 
 @njit(cache=True)
-def course_ratio(d, x, bridge, misread, qd, w, qe, first, onset_l, base):
-    """Log-likelihood that the index follows another dial's course in proportion, less that of a true count.
+def other_course(d, x, bridge, misread, qd, w, qe, base):
+    """Log-likelihood that the index follows another dial, less that of a true count; and the ratio of the two.
 
-    The ratio is log-uniform from 0.01 to 100; returns it with the ratio, nan where no pair speaks of it.
+    Another household uses a like amount from look to look, but not in proportion: its ratio to this one is log-uniform
+    from 0.01 to 100 as a whole, and scatters from look to look.
     """
     n = d.shape[0]
-    r, s = np.nan, np.inf
-    for attempt in range(3):
-        top = 0.0
-        bottom = 0.0
-        for j in range(first, n):
-            z = d[j] - onset_l
-            sd = noise_l(1.0, qd, w, qe, bridge[j])
-            weight = 1.0 / (sd * sd)
-            if attempt > 0:
-                away = (x[j] - onset_l - r * z) / (3.0 * sd)
-                weight /= 1.0 + away * away
-            top += weight * z * (x[j] - onset_l)
-            bottom += weight * z * z
-        if bottom <= 0.0:
-            return 0.0, np.nan
-        r, s = top / bottom, 1.0 / math.sqrt(bottom)
-    inside = min(max(r, 0.01), 100.0)
-    value = 0.0
-    for j in range(first, n):
-        sd = noise_l(inside, qd, w, qe, bridge[j])
-        res = x[j] - onset_l - inside * (d[j] - onset_l)
-        value += pair_density(res, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
-    occupied = min(ROOT_2PI * s / (abs(inside) * math.log(1e4)), 1.0)
-    if inside != r:
-        occupied *= 0.5
-    return value + math.log(occupied + 1e-12), inside
+    if d[n - 1] <= 0.0 or x[n - 1] <= 0.0:
+        return -6.0, np.nan
+    ratio = min(max(x[n - 1] / d[n - 1], 0.01), 100.0)
+    total = math.log(ROOT_2PI * COURSE / math.log(1e4))
+    last_d, last_x, last_bridge = 0.0, 0.0, 0.0
+    for j in range(n):
+        dd, dx = d[j] - last_d, x[j] - last_x
+        sd = noise_l(ratio, qd, w, qe, bridge[j])
+        loose = COURSE * ratio * abs(dd)
+        sd = math.sqrt(sd * sd + last_bridge * last_bridge + loose * loose)
+        z = (dx - ratio * dd) / sd
+        good = (1.0 - misread[j]) * math.exp(-0.5 * min(z * z, 900.0)) / (sd * ROOT_2PI)
+        bad = misread[j] / spread_l(d[j], x[j], sd, qd + w)
+        total += math.log(good + bad) - base[j]
+        if good > bad:
+            last_d, last_x, last_bridge = d[j], x[j], bridge[j]
+    return total, ratio
 
 
 @njit(cache=True, inline="always")
@@ -171,13 +169,13 @@ def share_density(ratio):
 
 
 @njit(cache=True)
-def _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, blur_clock, ratio, rate, scatter, base):
+def walk_on(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, blur_clock, ratio, rate, scatter, base):
     """Log-likelihood of the looks from ``first`` on, each given the one before, less that of a true count.
 
     Between two looks the index moves by ``ratio`` times the dial and by ``rate`` times the clock; the part that is
     wrong keeps to its mean within ``scatter`` of itself, and pulses lost or doubled one by one scatter by chance. The
-    onset is known to within ``blur_l`` of the index and ``blur_clock`` of the clock. A look that a misread dial explains
-    better is passed over, so that it does not spoil the next.
+    onset is known to within ``blur_l`` of the index and ``blur_clock`` of the clock. A look that a misread dial
+    explains better is passed over, so that it does not spoil the next.
     """
     share = ratio - math.floor(ratio)
     last_d, last_x, last_clock, last_bridge = onset_l, onset_l, 0.0, 0.0
@@ -245,7 +243,9 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
         if not math.isfinite(s):
             return 0.0, np.nan
         inside = min(max(r, low), high)
-        value = _walk(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, 0.0, inside, 0.0, scatter, base)
+        value = walk_on(
+            d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, 0.0, inside, 0.0, scatter, base
+        )
         occupied = min(ROOT_2PI * s * share_density(inside), 1.0) * (0.5 if inside != r else 1.0)
         value += math.log(occupied + 1e-12)
         if number == 0:
@@ -276,7 +276,7 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, ons
         if not math.isfinite(s):
             return 0.0, np.nan
         rate = min(max(rate, 0.0), top)
-        value = _walk(
+        value = walk_on(
             d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, blur_clock, 1.0, rate, scatter, base
         )
         # Rates are log-uniform over four decades below the top.
@@ -345,18 +345,31 @@ def capacity(d, x, bridge, misread, qd, w, qe, modulus):
 
 
 @njit(cache=True)
-def patchy_logs(d, x, bridge, misread, qd, w, qe, out):
-    """Fill ``out`` with what each span between looks says of a count that stops at times, less a true count's."""
-    for j in range(d.shape[0]):
-        dd = d[j] - (d[j - 1] if j else 0.0)
-        xx = x[j] - (x[j - 1] if j else 0.0)
-        back = bridge[j - 1] if j else 0.0
-        sd = noise_l(1.0, qd, w, qe, math.hypot(bridge[j], back))
-        wide = max(dd, 0.0) + 4 * sd
-        spread = spread_l(dd, xx, sd, qd + w)
-        clean = math.exp(pair_density(xx - dd, sd, misread[j], spread))
-        lost = 1.0 / wide if -2 * sd < xx < dd + 2 * sd else misread[j] / spread
-        out[j] = math.log((0.4 * clean + 0.6 * lost) / clean)
+def stops(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, base, attempts):
+    """Log-likelihood of a count that stops and resumes after an onset, less a true count's; and the mean ratio."""
+    if first >= d.shape[0]:
+        return 0.0, np.nan
+    r, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, blur_l, 0.0, False, STOPPED, attempts)
+    if not math.isfinite(s):
+        return 0.0, np.nan
+    r = min(max(r, 0.05), 0.985)
+    last_d, last_x, last_bridge, blur = onset_l, onset_l, 0.0, (1.0 - r) * blur_l
+    total = 0.0
+    for j in range(first, d.shape[0]):
+        dd, dx = d[j] - last_d, x[j] - last_x
+        noise = noise_l(1.0, qd, w, qe, bridge[j])
+        noise = math.sqrt(noise * noise + last_bridge * last_bridge)
+        loose = STOPPED * (1.0 - r) * dd
+        sd = math.sqrt(noise * noise + loose * loose + blur * blur)
+        z = (dx - r * dd) / sd
+        clear = (dx - dd) / noise
+        good = (1.0 - CLEAN) * math.exp(-0.5 * min(z * z, 900.0)) / sd
+        good = (1.0 - misread[j]) * (good + CLEAN * math.exp(-0.5 * min(clear * clear, 900.0)) / noise) / ROOT_2PI
+        bad = misread[j] / spread_l(d[j], x[j], sd, qd + w)
+        total += math.log(good + bad) - base[j]
+        if good > bad:
+            last_d, last_x, last_bridge, blur = d[j], x[j], bridge[j], 0.0
+    return total + math.log(min(ROOT_2PI * s * share_density(r), 1.0) + 1e-12), r
 
 
 @njit(cache=True)

@@ -30,6 +30,13 @@ ROOT_12 = math.sqrt(12.0)
 NEAREST = 0.166
 """No setting's ratio r comes nearer to one than |1 - r| = NEAREST * max(1, r): the imperial gallon's. (``NIST-SP-811``)
 """
+OWN_A_DAY = (1.0, 2.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0)
+"""Transmissions in a day: radios send by the day, the quarter, the hour. Common practice, no source."""
+OWN_SHARE, OWN_SCATTER = 0.3, 0.01
+"""Share of steady counts that are the endpoint's own transmissions, and how far their rate varies. Our assumption."""
+UNSEEN_FALL, HIDDEN_FALL = -7.0, -1.0
+"""What is taken off a fall of the index that no read shows, and off one small enough to hide between two reads [nat].
+Our assumption."""
 MOST_PAIRS = 24
 """Pairs of one port that are weighed: the first and the last dozen. Our assumption: they hold the shape."""
 LEAST_LOG = -45.0
@@ -93,15 +100,30 @@ def _settings(
 
 
 @njit(cache=True)
+def _own_transmissions(
+    value, rate, d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_days, base
+):  # fmt: skip
+    """Add to steady counts at any rate those at one pulse in each transmission, so many of them a day."""
+    total = value + math.log(1.0 - OWN_SHARE)
+    for times in OWN_A_DAY:
+        if abs(times * w - rate) < 0.05 * rate:
+            exact = pk.walk_on(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, blur_days, 1.0, times * w,
+                             OWN_SCATTER, base)  # fmt: skip
+            total = _log_add(total, exact + math.log(OWN_SHARE / len(OWN_A_DAY)))
+    return total
+
+
+@njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, slip, seen, falls, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l, edge_us, edge_l,
-    decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
+    d, x, t_us, bridge, misread, slip, seen, falls, between_l, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l,
+    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
 ):  # fmt: skip
     """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
     ``slip`` (n,) as ``pair_kernel.true_logs`` takes it; ``seen`` (n,) the dial as it stood [L], ``dial_l`` what it
-    holds; ``falls`` marks a port whose index falls in the reads; ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet
-    hours since the fitting, -1 where the weather is not known. ``ratio_at`` gets the best ratio, rate or offset.
+    holds; ``falls`` marks a port whose index falls in the reads, ``between_l`` is what a step between two reads is;
+    ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours since the fitting, -1 where the weather is not known.
+    ``ratio_at`` gets the best ratio, rate or offset.
     """
     spans = edge_us.shape[0] - 1
     base = np.zeros(d.shape[0])
@@ -114,8 +136,6 @@ def weigh_port(
     misread, seen, base = misread[fresh_look], seen[fresh_look], base[fresh_look]
     total = base.sum()
     n = d.shape[0]
-    patchy = np.zeros(n)
-    pk.patchy_logs(d, x, bridge, misread, qd, w, qe, patchy)
     step = np.full(n + 1, -1e300)
     step_l = np.zeros(n + 1)
     # What every look says if it was misread, added up from each look to the last.
@@ -147,6 +167,11 @@ def weigh_port(
             all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, STEADY_TOP_L_DAY, pk.REGULAR, pk.LOOSE, since,
             middle_l, blur_days, all_base, attempts,
         )  # fmt: skip
+        if not calm:
+            at_onset[STEADY, k] = _own_transmissions(
+                at_onset[STEADY, k], ratio_at[STEADY, k], all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, since,
+                middle_l, blur_days, all_base,
+            )  # fmt: skip
         most = max(BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES * w)
         if ratio_at[STEADY, k] <= most:
             at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = at_onset[STEADY, k], ratio_at[STEADY, k]
@@ -200,14 +225,15 @@ def weigh_port(
         at_onset[EXCHANGED, k] = step[first] + math.log(fresh + (1.0 - FRESH_SHARE) / dial_l)
         ratio_at[EXCHANGED, k] = step_l[first]
         least = 2.0 * pk.noise_l(1.0, qd, w, qe, bridge[first])
-        down = 0.0 if step_l[first] < 0 and falls else -7.0
+        # A fall smaller than what a read's interval draws hides between two reads.
+        down = UNSEEN_FALL
+        if step_l[first] < 0 and (falls or -step_l[first] < 1.5 * between_l):
+            down = 0.0 if falls else HIDDEN_FALL
         at_onset[RESET, k] = step[first] + down + pk.any_size(step_l[first], least, capacity_l)
         ratio_at[RESET, k] = step_l[first]
-        value = 0.0
-        for j in range(first, n):
-            value += patchy[j]
-        at_onset[PATCHY, k] = value
-        ratio_at[PATCHY, k] = np.nan
+        at_onset[PATCHY, k], ratio_at[PATCHY, k] = pk.stops(
+            d, x, clock, bridge, misread, qd, w, qe, first, middle_l, blur_l, base, attempts
+        )
     for row in range(at_onset.shape[0]):
         for k in range(spans + 1):
             at_onset[row, k] = max(at_onset[row, k], LEAST_LOG)
@@ -248,7 +274,7 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
         spread += math.log(0.3 * math.exp(base[j]) + 0.7 / wide) - base[j]
     loglik[OPEN] = max(spread, -2.0)
     loglik[DUPLICATE] = max(spread + 0.5, -1.0)
-    value, r = pk.course_ratio(d, x, bridge, misread, qd, w, qe, 0, 0.0, base)
+    value, r = pk.other_course(d, x, bridge, misread, qd, w, qe, base)
     # Another dial's course need not be in proportion to this one's.
     for c in (CROSSED, PORTS):
         loglik[c] = max(value, spread - 0.5)
@@ -257,9 +283,9 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
 
 @njit(cache=True, nogil=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, slip, seen, falls, usable, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l,
-    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, best_at,
-    log_prior, used,
+    first, d, x, t_us, bridge, misread, slip, seen, falls, between_l, usable, wet_hours, wet_edge, qd, w, qe,
+    capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter,
+    at_onset, best_at, log_prior, used,
 ):  # fmt: skip
     """Run ``weigh_port`` over the fleet; ``at_onset`` (timed, n, 1 + spans), ``best_at`` (timed, n) the best figure."""
     timed = at_onset.shape[0]
@@ -276,7 +302,8 @@ def weigh_all(
         ratio_at[:, :] = np.nan
         weigh_port(
             d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], slip[rows], seen[rows], falls[f],
-            wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f], edge_us[f], edge_l[f],
+            between_l[f], wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f], edge_us[f],
+            edge_l[f],
             decade_ratio, decade_share, unit_ratio, unit_share, loglik[f], parameter[f], told, ratio_at,
         )  # fmt: skip
         for row in range(timed):
@@ -320,6 +347,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     )
     dial_l = np.nan_to_num(fleet.capacity_dial_l, nan=1e9)
     seen_l = np.mod(np.nan_to_num(fleet.dial_fit_l[pairs.fitting]) + pairs.dial_l, dial_l[pairs.fitting])
+    figures = case.scan.figures
+    between_l = np.abs(figures["walk"]) * fleet.quantum_index_l / np.maximum(figures["n"] - 1, 1)
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
     used = np.zeros(n, np.int64)
 
@@ -343,7 +372,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     weigh_all(
         pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, slip_density(case),
-        seen_l, falls, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l,
+        seen_l, falls, between_l, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l,
         fleet.quantum_index_l,
         capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
         DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]), block.loglik,
