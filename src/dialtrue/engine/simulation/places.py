@@ -5,7 +5,6 @@ Every name here is invented. The coordinates lie on open water, so that no real 
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +22,7 @@ from dialtrue.engine.simulation.meters import (
 from dialtrue.engine.simulation.oddities import Oddity, oddity_from
 from dialtrue.engine.simulation.premises import TRADE, TRADES, Garden, garden_from, trade_mean_l_day
 from dialtrue.engine.simulation.sky import DAY_S
+from dialtrue.engine.simulation.work_plan import SITES_PER_STREET, fit_times
 
 TOWN_NAME = "Alderwick, an invented town"
 _LATITUDE, _LONGITUDE = 39.5, -41.2
@@ -34,12 +34,8 @@ _STREETS = (
 )  # fmt: skip
 _MOUNTS, _MOUNT_SHARES = ("pit", "wall", "indoor", "pole"), (0.58, 0.24, 0.14, 0.04)
 _SMALL_TYPES = ("nutating_disc", "oscillating_piston", "multi_jet", "single_jet")
-SITES_PER_STREET = 42
-CREWS = ("crew-A", "crew-B", "crew-C", "crew-D")
 ROLLING_SHARE = 0.02
 """Share of dials that roll over within the window, as they may. Our assumption."""
-LEAD_DAYS, TRAIL_DAYS = 14, 21
-"""Fittings begin this long before the window and end this long inside it. [days; our assumption]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,28 +90,6 @@ def _premises(rng: np.random.Generator, registers: int) -> list[str]:
     return [kinds[place] for place in rng.permutation(len(kinds))]
 
 
-def _fit_times(
-    rng: np.random.Generator, sites: int, midnight_s: np.ndarray, weekday: np.ndarray
-) -> list[tuple[int, str]]:
-    """Return for each site, in street order, when it is fitted and by whom: crews work street after street."""
-    working = midnight_s[weekday < 5] if (weekday < 5).any() else midnight_s
-    streets = -(-sites // SITES_PER_STREET)
-    crew_of = [street % len(CREWS) for street in range(streets)]
-    queue: dict[int, list[int]] = {crew: [] for crew in range(len(CREWS))}
-    for site in range(sites):
-        queue[crew_of[site // SITES_PER_STREET]].append(site)
-    out: list[tuple[int, str]] = [(0, "")] * sites
-    for crew, own in queue.items():
-        a_day = max(-(-len(own) // len(working)), 1)
-        for place, site in enumerate(own):
-            day, slot = divmod(place, a_day)
-            if a_day == 1 and len(own) < len(working):
-                day = place * len(working) // len(own)
-            second = 30_600 + (slot + rng.uniform(0.1, 0.8)) * 28_800 / a_day
-            out[site] = (int(working[day] + second), CREWS[crew])
-    return out
-
-
 def town_registers(
     seeds: list[np.random.SeedSequence],
     *,
@@ -158,7 +132,7 @@ def town_registers(
     Our assumption throughout: an invented town.
     """
     kinds = _premises(town_rng, len(seeds))
-    times = _fit_times(town_rng, len(kinds), fit_midnight_s, fit_weekday)
+    times = fit_times(town_rng, len(kinds), fit_midnight_s, fit_weekday)
     streets = -(-len(kinds) // SITES_PER_STREET)
     systems = [
         "metric" if units == "metric" or (units == "mixed" and street % 2) else "us" for street in range(streets)
@@ -306,8 +280,3 @@ def _dial_at_fit(rng: np.random.Generator, face: Face, life_l: float, window_l: 
     if rolls:
         life_l = float(capacity_l) - place * min(max(window_l, 1000.0), float(capacity_l) / 2)
     return int(life_l * 1e6) % int(capacity_l * 1_000_000)
-
-
-def working_days(start: dt.datetime, days: int) -> tuple[dt.date, int]:
-    """Return the first day on which crews fit and how many days follow, for a window of ``days`` from ``start``."""
-    return start.date() - dt.timedelta(days=LEAD_DAYS), LEAD_DAYS + max(min(TRAIL_DAYS, days // 4), 1)

@@ -15,11 +15,12 @@ from dialtrue.domain.faults import FAULTS
 from dialtrue.engine.simulation.demand import Calendar, calendar_over
 from dialtrue.engine.simulation.dial_rounds import DIAL_ROUNDS, DialRounds
 from dialtrue.engine.simulation.fates import DEFAULT_MIX, ONSET_SPAN, draw_fates
-from dialtrue.engine.simulation.places import RegisterSpec, town_registers, working_days
+from dialtrue.engine.simulation.places import RegisterSpec, town_registers
 from dialtrue.engine.simulation.port import SOUND, Fate
 from dialtrue.engine.simulation.records import Rows, contract_table, label_table, reads_table
 from dialtrue.engine.simulation.site import Window, run_group
 from dialtrue.engine.simulation.sky import DAY_S, Sky, sky_over
+from dialtrue.engine.simulation.work_plan import working_days
 
 READ_EVERY_S = {"hourly": 3600, "daily": 86_400, "monthly": 2_592_000}
 """Time between two reads by its name. [s]"""
