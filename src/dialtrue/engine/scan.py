@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
-from dialtrue.engine.scan_kernel import BACK_KEPT, DAY_US, FREEZES_KEPT, PERIOD_DAYS, SIZES, close_pairs
+from dialtrue.engine.scan_kernel import BACK_KEPT, DAY_US, FREEZES_KEPT, PERIOD_DAYS, SIZES, UNKNOWN_SLOT, close_pairs
 from dialtrue.engine.scan_runs import SCATTERED, by_channel, count_runs, find_runs
 
 FIGURES = np.dtype(
@@ -211,7 +211,8 @@ class Scanner:
             scan.hour_moves, scan.hour_steps, scan.step_sizes,
             *(table.reshape(-1, 48) for table in (scan.wet_counts, scan.wet_hours, scan.cold_zero, scan.cold_steps)),
             scan.pair_before, scan.pair_after,
-            calendar.start_us, calendar.hour_local, *self._slots, self._tally,
+            calendar.start_us, calendar.hour_local.view(np.uint8), *self._slots, self._tally,
+            np.empty(24, np.int64), np.empty(24, np.int64),
         )  # fmt: skip
 
     def forget(self, fittings: Ints) -> None:
@@ -230,16 +231,18 @@ class Scanner:
         return self.scan
 
 
-def _slot(hour_local: NDArray[np.int8], known: NDArray[np.int8]) -> NDArray[np.int8]:
-    """Return the place of each hour among the 24 x 2 of hour of day and weather, -1 where the weather is not known."""
-    return np.where(known >= 0, 2 * hour_local + known, -1).astype(np.int8)
+def _slot(hour_local: NDArray[np.int8], known: NDArray[np.int8]) -> NDArray[np.uint8]:
+    """Return the place of each hour among the 24 x 2 of hour of day and weather; empty where none is known."""
+    if not (known >= 0).any():
+        return np.zeros(0, np.uint8)
+    return np.where(known >= 0, 2 * hour_local + known, UNKNOWN_SLOT).astype(np.uint8)
 
 
-def _hour_tally(hour_local: NDArray[np.int8], wet_slot: NDArray[np.int8], cold_slot: NDArray[np.int8]) -> Ints:
+def _hour_tally(hour_local: NDArray[np.int8], wet_slot: NDArray[np.uint8], cold_slot: NDArray[np.uint8]) -> Ints:
     """Return how many of the hours before each fall in each hour of day and each slot: (hours + 1, 120) int16."""
     hours = len(hour_local)
     one = np.zeros((hours + 1, 120), np.int16)
     for first, slot in ((0, hour_local), (24, wet_slot), (72, cold_slot)):
-        known = np.flatnonzero(slot >= 0)
+        known = np.flatnonzero(slot != UNKNOWN_SLOT)
         one[known + 1, first + slot[known].astype(np.int64)] = 1
     return one.cumsum(axis=0, dtype=np.int16)

@@ -2,7 +2,9 @@
 
 Reads come in runs: stretches of reads of one channel. All that a fitting carries from read to read stands in local
 variables during a run and goes back to the arrays at its end, so that the usual read - on time, not below the last, no
-faster than the meter - costs a few nanoseconds.
+faster than the meter - costs a few nanoseconds. Nothing here makes an array or a view of one: with the counting of
+references switched off (``_nrt``) two threads do not wait for each other's counts, and what the loop calls is written
+into it (``inline``), since handing forty arrays over costs more than a day of reads.
 """
 
 from __future__ import annotations
@@ -36,14 +38,17 @@ BURST = 20.0
 Our assumption: twenty, one decade and a factor of two."""
 RATED_US = 600_000_000
 """Shorter steps say nothing of the pace: the pulse's own size is too large beside them. Our assumption: ten minutes."""
+UNKNOWN_SLOT = 255
+"""In the place of an hour whose weather is not known."""
 NEVER_US = np.iinfo(np.int64).max
 _SMALL_STEPS = 2 ** (SIZES - 3)
-SIZE_OF = np.array([0, 1, *(2 + int(p - 1).bit_length() - 1 for p in range(2, _SMALL_STEPS + 1))], np.int8)
-"""Class of a step of so many pulses; larger ones are of the last class."""
-_FEW_HOURS = 6
+SIZE_OF = np.array([0, 1, *(2 + int(p - 1).bit_length() - 1 for p in range(2, _SMALL_STEPS + 1)), SIZES - 1], np.uint8)
+"""Class of a step of so many pulses; the last place stands for all larger ones."""
+FEW_HOURS = 6
+"""Hours from which it pays to look at several reads at once. Our assumption, measured."""
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def _gcd(a, b):
     # Once the divisor is known, nearly every step is a multiple of it: one look settles those.
     if a == 1:
@@ -55,37 +60,41 @@ def _gcd(a, b):
     return a
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def _wide_gcd(a, b):
+    if a == 1 or a == b or b == 0:
+        return a
+    if a == 0 or b == 1:
+        return b
     while b:
         a, b = b, a % b
     return a
 
 
-@njit(cache=True, nogil=True)
-def _keep_freeze(kept, from_us, to_us, d, dt):
+@njit(cache=True, nogil=True, _nrt=False)
+def _keep_freeze(kept, f, from_us, to_us, d, dt):
     # Longest first; an equal one that came earlier stays before.
     place = FREEZES_KEPT
-    while place > 0 and to_us - dt - from_us > kept[place - 1, 1] - kept[place - 1, 3] - kept[place - 1, 0]:
+    while place > 0 and to_us - dt - from_us > (kept[f, place - 1, 1] - kept[f, place - 1, 3] - kept[f, place - 1, 0]):
         place -= 1
     if place == FREEZES_KEPT:
         return
     for k in range(FREEZES_KEPT - 1, place, -1):
         for column in range(4):
-            kept[k, column] = kept[k - 1, column]
-    kept[place, 0] = from_us
-    kept[place, 1] = to_us
-    kept[place, 2] = d
-    kept[place, 3] = dt
+            kept[f, k, column] = kept[f, k - 1, column]
+    kept[f, place, 0] = from_us
+    kept[f, place, 1] = to_us
+    kept[f, place, 2] = d
+    kept[f, place, 3] = dt
 
 
-@njit(cache=True, nogil=True)
-def _close_freeze(g, kept, moved_us, last_us, t, d, dt):
+@njit(cache=True, nogil=True, _nrt=False)
+def _close_freeze(g, kept, f, moved_us, last_us, t, d, dt):
     """Fold a standstill that a step has ended into the figures."""
     still = last_us - moved_us
     g.freezes += 1
     g.frozen_us += still
-    _keep_freeze(kept, moved_us, t, d, dt)
+    _keep_freeze(kept, f, moved_us, t, d, dt)
     if d > g.jump:
         g.jump = d
         g.jump_from_us = moved_us
@@ -97,34 +106,140 @@ def _close_freeze(g, kept, moved_us, last_us, t, d, dt):
         g.longest_jump = d
 
 
-@njit(cache=True, nogil=True)
-def _add_hours(first, last, tally, hour_local, wet_slot, cold_slot, steps, wet_hours, cold_steps):
+@njit(cache=True, nogil=True, _nrt=False)
+def _add_hours(
+    first, last, tally, hour_local, wet_slot, cold_slot, f, period, hour_steps, wet_hours, cold_steps
+):  # fmt: skip
     """Add one step for each calendar hour in [first, last), all of one period."""
-    if last - first > _FEW_HOURS:
+    if last - first > FEW_HOURS:
         for k in range(24):
-            steps[k] = min(np.int64(steps[k]) + tally[last, k] - tally[first, k], MOST_INT16)
+            added = np.int64(hour_steps[f, period, k]) + tally[last, k] - tally[first, k]
+            hour_steps[f, period, k] = min(added, MOST_INT16)
         for k in range(48):
-            wet_hours[k] += tally[last, 24 + k] - tally[first, 24 + k]
-            cold_steps[k] += tally[last, 72 + k] - tally[first, 72 + k]
+            wet_hours[f, k] += tally[last, 24 + k] - tally[first, 24 + k]
+            cold_steps[f, k] += tally[last, 72 + k] - tally[first, 72 + k]
         return
     for hour in range(first, last):
         k = hour_local[hour]
-        if steps[k] < MOST_INT16:
-            steps[k] += 1
-        if wet_slot[hour] >= 0:
-            wet_hours[wet_slot[hour]] += 1
-        if cold_slot[hour] >= 0:
-            cold_steps[cold_slot[hour]] += 1
+        if hour_steps[f, period, k] < MOST_INT16:
+            hour_steps[f, period, k] += 1
+        if wet_slot.shape[0] and wet_slot[hour] != UNKNOWN_SLOT:
+            wet_hours[f, wet_slot[hour]] += 1
+        if cold_slot.shape[0] and cold_slot[hour] != UNKNOWN_SLOT:
+            cold_steps[f, cold_slot[hour]] += 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(inline="always", cache=True, nogil=True, _nrt=False)
+def usual_hours(at_us, index, flag, low, many, most_hourly, most_count, steps):
+    """Tell whether ``many`` reads from row ``low`` on follow by an hour and an amount that any hour may bring.
+
+    Fills in the amounts.
+    """
+    uneven, beyond = np.int64(0), np.int64(0)
+    for k in range(many):
+        row = np.uint64(low + k)
+        before = np.uint64(low + k - 1)
+        d = index[row] - index[before]
+        steps[k] = d
+        uneven |= (at_us[row] - at_us[before]) ^ HOUR_US
+        beyond |= d | (most_hourly - d) | (most_count - 1 - index[row])
+    if flag.shape[0]:
+        for k in range(many):
+            uneven |= max(flag[low + k], 0)
+    return uneven == 0 and beyond >= 0
+
+
+@njit(inline="always", cache=True, nogil=True, _nrt=False, error_model="numpy")
+def spread_hours(
+    steps, many, pause_h, weight, pulses, first_hour, hour_local, wet_slot, cold_slot,
+    f, period, hour_moves, wet_counts, cold_zero, step_sizes,
+):  # fmt: skip
+    """Add usual hours to the figures by hour, weather and size, without a branch on what an hour brought.
+
+    Returns how many were without a count, the largest and the least step, how many were of an odd number of pulses,
+    whether any was no whole number of pulses (0: none), the hours that ended a pause of ``FREEZE_US`` or more as bits,
+    and the pause at the end [h].
+    """
+    still, top, least = 0, np.int64(0), NEVER_US
+    for k in range(many):
+        still += steps[k] == 0
+        top = max(top, steps[k])
+        least = min(least, steps[k])
+    if weight > 1.0:
+        for k in range(many):
+            pulses[k] = np.int64(np.rint(steps[k] / weight))
+        whole = np.int64(weight)
+    else:
+        for k in range(many):
+            pulses[k] = steps[k]
+        whole = np.int64(1)
+    odd, rest = np.int64(0), np.int64(0)
+    for k in range(many):
+        odd += pulses[k] & 1
+        rest |= pulses[k] * whole - steps[k]
+    for k in range(many):
+        moved = steps[k] > 0
+        hour_moves[f, period, hour_local[first_hour + k]] += np.int16(moved)
+        step_sizes[f, SIZE_OF[min(pulses[k], _SMALL_STEPS + 1)]] += np.int32(moved)
+    if wet_slot.shape[0]:
+        for k in range(many):
+            slot = wet_slot[first_hour + k]
+            if slot != UNKNOWN_SLOT:
+                wet_counts[f, slot] += steps[k]
+    if cold_slot.shape[0]:
+        for k in range(many):
+            slot = cold_slot[first_hour + k]
+            if slot != UNKNOWN_SLOT:
+                cold_zero[f, slot] += np.int32(steps[k] == 0)
+    ends = 0
+    if still + pause_h < FREEZE_US // HOUR_US:
+        # No pause can have grown long: only the hours since the last step matter.
+        k = many
+        while k > 0 and steps[k - 1] == 0:
+            k -= 1
+        return still, top, least, odd, rest, ends, (many - k if k else pause_h + many)
+    for k in range(many):
+        moved_here = np.int64(steps[k] > 0)
+        ends |= (moved_here & np.int64(pause_h >= FREEZE_US // HOUR_US)) << k
+        pause_h = (pause_h + 1) & (moved_here - 1)
+    return still, top, least, odd, rest, ends, pause_h
+
+
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+def _gcd_of(granule, steps, many):
+    for k in range(many):
+        if steps[k] > 0 and granule != 1:
+            granule = _gcd(granule, steps[k])
+    return granule
+
+
+@njit(cache=True, nogil=True, _nrt=False)
+def _busiest_of(steps, many, pause_us, calm):
+    """Return the largest step without a long pause before it, at least ``calm``."""
+    for k in range(many):
+        if steps[k] > calm and pause_us < FREEZE_US:
+            calm = steps[k]
+        pause_us = 0 if steps[k] > 0 else pause_us + HOUR_US
+    return calm
+
+
+@njit(cache=True, nogil=True, _nrt=False)
+def _moved_before(steps, k, first_us, pause_us):
+    """Return when the index had last moved before step ``k`` of hours that begin at ``first_us``."""
+    for j in range(k - 1, -1, -1):
+        if steps[j] > 0:
+            return first_us + (j + 1) * HOUR_US
+    return first_us - pause_us
+
+
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def count_run(
     f, low, high, at_us, index, flag,
     dial_first, dial_us, pointer, fit_us, removed_us, capacity, limit_per_us, weight_counts,
     fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
     hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
     pair_before, pair_after,
-    start_us, hour_local, wet_slot, cold_slot, tally,
+    start_us, hour_local, wet_slot, cold_slot, tally, steps, pulses_of,
 ):  # fmt: skip
     """Fold the reads [low, high), all of the channel that fitting ``f`` listens to, into its figures."""
     hours = hour_local.shape[0]
@@ -135,7 +250,7 @@ def count_run(
     per_us, weight = limit_per_us[f], weight_counts[f]
     hour_limit = per_us * HOUR_US + weight + 1.0
     most_hourly = np.int64(hour_limit) if hour_limit < MOST_INT32 else MOST_INT32
-    pulsed = weight >= 1.0
+    pulsed, parity = weight >= 1.0, 1 if weight >= 1.0 else 0
     whole_weight = np.int64(weight) if weight == np.rint(weight) and 1.0 <= weight < MOST_INT32 else 0
     g = fig[f]
     n, walk, forward, odd, granule = g.n, g.walk, g.forward, g.odd, g.granule
@@ -147,8 +262,6 @@ def count_run(
     began_us = last_us
     short, zero, quick, quick_before = 0, 0, 0, 0
     next_dial = dial_us[pointer[f]] if pointer[f] < dial_first[f + 1] else NEVER_US
-    sizes, moves = step_sizes[f], hour_moves[f, 0]
-    counts_by_wet, zero_by_cold = wet_counts[f], cold_zero[f]
     # The day in hand; its figures go to the arrays when it ends.
     day, day_end, inside = -1, np.iinfo(np.int64).min, False
     d_zero, d_steps, d_granule, d_least = 0, 0, np.int64(0), np.inf
@@ -156,59 +269,66 @@ def count_run(
     hour_from, hour_to, period, period_end = 0, 0, 0, 0
     # Whether the last read was an hour's and counted in its hour; up to when nothing but reads can happen.
     steady, stop_us = False, np.int64(0)
-    for i in range(low, high):
+    next_try = low
+    i = low - 1
+    while i + 1 < high:
+        i += 1
+        if steady and i >= next_try and at_us[i - 1] == last_us and index[i - 1] == last_count:
+            # The usual reads: an hour after each other, within a day, amounts that any hour may bring. They are looked
+            # at together first, in vector instructions.
+            turns = last_us + HOUR_US >= day_end
+            until = min(day_end + DAY_US if turns else day_end, stop_us)
+            many = min((until - last_us - 1) // HOUR_US, period_end - hour_to, high - i, 24)
+            if many >= FEW_HOURS and not (turns and day + 1 >= days):
+                if usual_hours(at_us, index, flag, i, many, most_hourly, most_count, steps):
+                    if turns:
+                        granule = _end_day(
+                            f, day, walk, d_zero, d_steps + quick - quick_before, d_granule, d_least, granule,
+                            day_walk, day_zero, day_steps, day_granule, day_least,
+                        )  # fmt: skip
+                        day += 1
+                        day_end += DAY_US
+                        d_zero, d_steps, d_granule, d_least = 0, 0, np.int64(0), np.inf
+                        quick_before = quick
+                    pause_us = last_us - moved_us
+                    still, top, least, odd_here, rest, ends, pause_h = spread_hours(
+                        steps, many, pause_us // HOUR_US, weight, pulses_of, hour_to, hour_local, wet_slot, cold_slot,
+                        f, period, hour_moves, wet_counts, cold_zero, step_sizes,
+                    )  # fmt: skip
+                    if d_granule != 1 and (d_granule != whole_weight or d_granule == 0 or rest != 0):
+                        d_granule = _gcd_of(d_granule, steps, many)
+                    if top > calm:
+                        calm = _busiest_of(steps, many, pause_us, calm)
+                        busiest, fastest = max(busiest, calm / HOUR_US), max(fastest, top / HOUR_US)
+                    k = 0
+                    while ends:
+                        if ends & 1:
+                            before = _moved_before(steps, k, last_us, pause_us)
+                            _close_freeze(
+                                g, freeze, f, before, at_us[i + k - 1], at_us[i + k], steps[k], HOUR_US
+                            )  # fmt: skip
+                        ends >>= 1
+                        k += 1
+                    last = i + many - 1
+                    if still < many:
+                        moved_us = at_us[last] - pause_h * HOUR_US
+                    zero += still
+                    d_zero += still
+                    forward += many - still
+                    odd += odd_here * parity
+                    walk += index[last] - last_count
+                    d_least = min(d_least, float(least))
+                    hour_to += many
+                    quick += many
+                    before_us, before_count = at_us[last - 1], index[last - 1]
+                    last_us, last_count, last_step = at_us[last], index[last], steps[many - 1]
+                    i = last
+                    continue
+                next_try = i + FEW_HOURS
         t = at_us[i]
         x = index[i]
         dt = t - last_us
         d = x - last_count
-        if (
-            steady
-            and dt == HOUR_US
-            and 0 <= d <= most_hourly
-            and t < stop_us
-            and x < most_count
-            and hour_to < period_end
-            and (not flagged or flag[i] <= 0)
-        ):
-            # The usual read: an hour after the last, in the same day, an amount that any hour may bring.
-            if d == 0:
-                zero += 1
-                d_zero += 1
-                d_least = min(d_least, 0.0)
-                if cold_slot[hour_to] >= 0:
-                    zero_by_cold[cold_slot[hour_to]] += 1
-            else:
-                forward += 1
-                pulses = d
-                if pulsed:
-                    if weight != 1.0:
-                        pulses = np.int64(np.rint(d / weight))
-                    odd += pulses & 1
-                if d_granule != 1 and (d_granule != whole_weight or pulses * whole_weight != d):
-                    d_granule = _gcd(d_granule, d)
-                if d > calm:
-                    pace = d / dt
-                    if pace > fastest:
-                        fastest = pace
-                    if pace > busiest and last_us - moved_us < FREEZE_US:
-                        busiest = pace
-                        calm = d
-                if last_us - moved_us >= FREEZE_US:
-                    _close_freeze(g, freeze[f], moved_us, last_us, t, d, dt)
-                moved_us = t
-                walk += d
-                sizes[SIZE_OF[pulses] if pulses <= _SMALL_STEPS else SIZES - 1] += 1
-                d_least = min(d_least, float(d))
-                local = hour_local[hour_to]
-                if moves[local] < MOST_INT16:
-                    moves[local] += 1
-                if wet_slot[hour_to] >= 0:
-                    counts_by_wet[wet_slot[hour_to]] += d
-            hour_to += 1
-            quick += 1
-            before_us, before_count = last_us, last_count
-            last_us, last_count, last_step = t, x, d
-            continue
         if t < fitted or t > removed:
             continue
         if flagged and flag[i] > 0:
@@ -243,9 +363,10 @@ def count_run(
             continue
         if t >= day_end:
             if inside:
-                _end_day(f, day, walk, d_zero, d_steps + quick - quick_before, d_granule, d_least,
-                         day_walk, day_zero, day_steps, day_granule, day_least)  # fmt: skip
-                granule = _wide_gcd(granule, d_granule)
+                granule = _end_day(
+                    f, day, walk, d_zero, d_steps + quick - quick_before, d_granule, d_least, granule,
+                    day_walk, day_zero, day_steps, day_granule, day_least,
+                )  # fmt: skip
             day = (t - start_us) // DAY_US
             day_end = start_us + (day + 1) * DAY_US
             inside = 0 <= day < days
@@ -319,7 +440,7 @@ def count_run(
                         busiest = pace
                         calm = d
             if last_us - moved_us >= FREEZE_US:
-                _close_freeze(g, freeze[f], moved_us, last_us, t, d, dt)
+                _close_freeze(g, freeze, f, moved_us, last_us, t, d, dt)
             moved_us = t
             walk += d
         while t >= next_dial:
@@ -337,7 +458,7 @@ def count_run(
             if d == 0:
                 zero += 1
             elif d > 0:
-                sizes[SIZE_OF[pulses] if pulses <= _SMALL_STEPS else SIZES - 1] += 1
+                step_sizes[f, SIZE_OF[min(pulses, _SMALL_STEPS + 1)]] += 1
             middle = t - (dt >> 1) - start_us
             hour = np.int64(np.uint64(middle) // np.uint64(HOUR_US)) if middle >= 0 else hours
             if inside and hour < hours:
@@ -347,37 +468,35 @@ def count_run(
                 if hour != hour_to or hour >= period_end:
                     if hour_to > hour_from:
                         _add_hours(hour_from, hour_to, tally, hour_local, wet_slot, cold_slot,
-                                   hour_steps[f, period], wet_hours[f], cold_steps[f])  # fmt: skip
+                                   f, period, hour_steps, wet_hours, cold_steps)  # fmt: skip
                     hour_from = hour
                     period = hour // (24 * PERIOD_DAYS)
                     period_end = (period + 1) * 24 * PERIOD_DAYS
-                    moves = hour_moves[f, period]
                 hour_to = hour + 1
                 if d > 0:
-                    if moves[hour_local[hour]] < MOST_INT16:
-                        moves[hour_local[hour]] += 1
-                    if wet_slot[hour] >= 0:
-                        counts_by_wet[wet_slot[hour]] += d
+                    if hour_moves[f, period, hour_local[hour]] < MOST_INT16:
+                        hour_moves[f, period, hour_local[hour]] += 1
+                    if wet_slot.shape[0] and wet_slot[hour] != UNKNOWN_SLOT:
+                        wet_counts[f, wet_slot[hour]] += d
                 elif d == 0:
                     d_zero += 1
-                    if cold_slot[hour] >= 0:
-                        zero_by_cold[cold_slot[hour]] += 1
+                    if cold_slot.shape[0] and cold_slot[hour] != UNKNOWN_SLOT:
+                        cold_zero[f, cold_slot[hour]] += 1
                 if hourly:
                     steady = True
-                    stop_us = min(day_end, next_dial)
-                    if removed < stop_us:
-                        stop_us = removed + 1
+                    stop_us = min(next_dial, removed + 1 if removed < NEVER_US else removed)
         before_us, before_count = last_us, last_count
         last_us, last_count, last_step = t, x, d
         n += 1
     if inside:
-        _end_day(f, day, walk, d_zero, d_steps + quick - quick_before, d_granule, d_least,
-                 day_walk, day_zero, day_steps, day_granule, day_least)  # fmt: skip
-        granule = _wide_gcd(granule, d_granule)
+        granule = _end_day(
+            f, day, walk, d_zero, d_steps + quick - quick_before, d_granule, d_least, granule,
+            day_walk, day_zero, day_steps, day_granule, day_least,
+        )  # fmt: skip
     if hour_to > hour_from:
         _add_hours(hour_from, hour_to, tally, hour_local, wet_slot, cold_slot,
-                   hour_steps[f, period], wet_hours[f], cold_steps[f])  # fmt: skip
-    sizes[0] += zero
+                   f, period, hour_steps, wet_hours, cold_steps)  # fmt: skip
+    step_sizes[f, 0] += zero
     n += quick
     g.n, g.walk, g.forward, g.odd, g.granule = n, walk, forward, odd, granule
     g.last_us, g.last_count, g.last_step = last_us, last_count, last_step
@@ -388,19 +507,22 @@ def count_run(
     g.step_us_total += last_us - began_us
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _end_day(f, day, walk, zero, steps, granule, least, day_walk, day_zero, day_steps, day_granule, day_least):
-    """Fold a day, or the part of it that has come, into the daily table."""
+@njit(inline="always", cache=True, nogil=True, _nrt=False, error_model="numpy")
+def _end_day(
+    f, day, walk, zero, steps, day_divisor, least, divisor, day_walk, day_zero, day_steps, day_granule, day_least
+):  # fmt: skip
+    """Fold a day, or the part of it that has come, into the daily table; return the divisor of all steps so far."""
     day_walk[f, day] = walk
     day_zero[f, day] = min(day_zero[f, day] + zero, MOST_INT8)
     day_steps[f, day] = min(day_steps[f, day] + steps, MOST_INT8)
-    if granule > 0:
-        day_granule[f, day] = _wide_gcd(np.int64(day_granule[f, day]), granule)
+    if day_divisor > 0:
+        day_granule[f, day] = _wide_gcd(np.int64(day_granule[f, day]), day_divisor)
     if steps and not day_least[f, day] <= np.float32(least):
         day_least[f, day] = np.float32(least)
+    return _wide_gcd(divisor, day_divisor)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def close_pairs(pointer, dial_first, fig, pair_before):
     """Give dial reads after the last index read that read as their only neighbour."""
     for f in range(fig.shape[0]):

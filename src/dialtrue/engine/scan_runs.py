@@ -112,14 +112,14 @@ def by_channel(first, channel, channels, at_us, index, flag):
     return new_first, new_channel, new_at, new_index, new_flag
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, _nrt=False)
 def count_runs(
     first, channel, at_us, index, flag,
     fit_first, fit_order, dial_first, dial_us, pointer, fit_us, removed_us, capacity, limit_per_us, weight_counts,
     fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
     hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
     pair_before, pair_after,
-    start_us, hour_local, wet_slot, cold_slot, tally,
+    start_us, hour_local, wet_slot, cold_slot, tally, steps, pulses_of,
 ):  # fmt: skip
     """Fold runs into the figures of every fitting that listens; see ``Scan`` for shapes and meanings."""
     for r in range(channel.shape[0]):
@@ -133,5 +133,5 @@ def count_runs(
                 fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
                 hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
                 pair_before, pair_after,
-                start_us, hour_local, wet_slot, cold_slot, tally,
+                start_us, hour_local, wet_slot, cold_slot, tally, steps, pulses_of,
             )  # fmt: skip
