@@ -14,7 +14,7 @@ from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import filled_walk
-from dialtrue.engine.scan_kernel import DAY_US
+from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
 SURE = 5.0
 """Standard errors of the looks from which a difference is taken as there. Our assumption."""
@@ -22,6 +22,8 @@ NIGHT_HOURS = (1, 2, 3, 4)
 """Local hours in which most places draw nothing. Source: hourly profiles of household use; the bounds are ours."""
 NIGHT_SPREAD = 1.2
 """Spread of a place's night flow about the town's, where the town is too small to tell it [nat]. Our assumption."""
+OWN_NIGHT_SPREAD = 0.5
+"""Spread of a place's nights about its own earlier ones [nat]. Our assumption."""
 RATE_SPREAD = 0.35
 """How far counts by the clock or in rain scatter about their mean from window to window [share]. Our assumption."""
 MOST_NAT = 12.0
@@ -54,21 +56,70 @@ def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
     return difference, error, dial, at
 
 
-def night_flow(case: Case) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the night flow that the hours with a count give, (n,) [L/h], and where hourly reads can tell it.
+def night_flow(case: Case, from_us: Ints, to_us: Ints) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the night flow between two moments, (n,) [L/h], and where hourly reads can tell it.
+
+    Whole periods of the hourly profile are taken: those that lie between the moments, or the one around their middle.
 
     Source
     ------
     Counts of a night hour taken as Poisson: the share of hours without one is exp(-flow / weight).
     """
-    moves, steps = case.scan.hour_moves, case.scan.hour_steps
-    if moves.ndim == 3:
-        moves, steps = moves.sum(axis=1), steps.sum(axis=1)
-    moved = moves[:, NIGHT_HOURS].sum(axis=1).astype(float)
-    watched = steps[:, NIGHT_HOURS].sum(axis=1).astype(float)
+    scan = case.scan
+    moves = scan.hour_moves[:, :, NIGHT_HOURS].sum(axis=2).astype(float)
+    steps = scan.hour_steps[:, :, NIGHT_HOURS].sum(axis=2).astype(float)
+    length = PERIOD_DAYS * DAY_US
+    begin = scan.calendar.start_us + np.arange(moves.shape[1]) * length
+    inside = (begin[None, :] >= from_us[:, None]) & (begin[None, :] + length <= to_us[:, None])
+    middle = (from_us + to_us)[:, None] // 2
+    around = (begin[None, :] <= middle) & (middle < begin[None, :] + length)
+    taken = np.where(inside.any(axis=1)[:, None], inside, around)
+    moved, watched = (moves * taken).sum(axis=1), (steps * taken).sum(axis=1)
     share = (moved + 0.5) / (watched + 1.0)
     known = (watched >= 40) & (case.fleet.weight_set_l > 0) & (share < 0.98)
     return -np.log1p(-np.minimum(share, 0.999)) * np.where(known, case.fleet.weight_set_l, 1.0), known
+
+
+def nights_between_looks(case: Case, rows: Ints, town: float, scatter: float) -> tuple[Floats, Floats, Floats]:
+    """Weigh the nights between the last two looks; (m,) gain of counts by the clock and of rocking, and the flow [L/h].
+
+    The looks tell how much more was counted between them; where the looks before had agreed, the nights until then
+    are the place's own, else the town's stand in.
+    """
+    pairs, fleet = case.pairs, case.fleet
+    steady, rocking, shown = np.zeros(len(rows)), np.zeros(len(rows)), np.full(len(rows), np.nan)
+    n = fleet.size
+    before, last, own_until = fleet.fit_us.copy(), fleet.fit_us.copy(), np.zeros(n, np.int64)
+    rate = np.zeros(n)
+    for row in rows:
+        looks = pairs.rows_of(int(row))
+        apart = pairs.index_l[looks] - pairs.dial_l[looks]
+        noise = 3 * np.hypot(pairs.bridge_l[looks], fleet.weight_set_l[row] + fleet.quantum_dial_l[row])
+        agreed = np.abs(apart) <= noise
+        at = np.concatenate(([fleet.fit_us[row]], pairs.at_us[looks]))
+        gone = np.concatenate(([0.0], apart))
+        before[row], last[row] = at[-2], at[-1]
+        rate[row] = (gone[-1] - gone[-2]) / max((at[-1] - at[-2]) / DAY_US, 1.0) / 24.0
+        if agreed.any() and not agreed[-1]:
+            own_until[row] = pairs.at_us[looks[np.flatnonzero(agreed)[-1]]]
+    flow, known = night_flow(case, before, last)
+    own, own_known = night_flow(case, fleet.fit_us, own_until)
+    for k, row in enumerate(rows):
+        if not known[row] or rate[row] <= 0:
+            continue
+        have = own_known[row] and own_until[row] > fleet.fit_us[row]
+        base, wide = (own[row], OWN_NIGHT_SPREAD) if have else (np.exp(town), scatter)
+        observed = np.log(max(flow[row], 1e-6))
+        plain = _normal(observed, np.log(max(base, 1e-6)) + 0.15, wide)
+
+        def added(factor: float, base=base, wide=wide, observed=observed, row=row) -> Floats:
+            mean = base + factor * rate[row]
+            return _normal(observed, np.log(mean), np.hypot(wide * base / mean, RATE_SPREAD))
+
+        by_clock = np.logaddexp(np.log(0.65) + added(1.0), np.log(0.35) + plain)
+        at_night = np.logaddexp(np.log(0.35) + added(1.0), np.log(0.65) + added(2.2))
+        steady[k], rocking[k], shown[k] = by_clock - plain, at_night - plain, flow[row]
+    return np.clip(steady, -MOST_NAT, MOST_NAT), np.clip(rocking, -MOST_NAT, MOST_NAT), shown
 
 
 def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
@@ -121,7 +172,7 @@ def weigh(case: Case) -> Block:
         odd = np.abs(difference) > SURE * error + 0.004 * np.abs(dial)
     odd &= case.pairs.anchored == 1
     span_days = np.maximum((at - case.fleet.fit_us) / DAY_US, 1.0)
-    flow, hourly = night_flow(case)
+    flow, hourly = night_flow(case, case.fleet.fit_us, case.scan.figures["last_us"])
     plain = hourly & ~odd & (flow > 0)
     town, scatter = 0.0, NIGHT_SPREAD
     if plain.sum() >= 30:
@@ -146,23 +197,7 @@ def weigh(case: Case) -> Block:
 
     block = Block.blank("excess in time", n, says)
     if len(more):
-        rate = difference[more] / span_days[more] / 24.0
-        by_clock, at_night = np.zeros(len(more)), np.zeros(len(more))
-        seen = hourly[more] & (case.fleet.weight_set_l[more] > 0)
-        base = np.exp(town)
-        observed = np.log(np.maximum(flow[more], 1e-6))
-        # What a share doubled leaves at night is the place's own; induced counts add to it.
-        share = _normal(observed, town, scatter)
-
-        def added(factor: float) -> Floats:
-            wide = np.hypot(scatter * base / (base + factor * rate), RATE_SPREAD)
-            return _normal(observed, np.log(base + factor * rate), wide)
-
-        steady = np.logaddexp(np.log(0.65) + added(1.0), np.log(0.35) + share)
-        rocking = np.logaddexp(np.log(0.5) + added(1.0), np.log(0.5) + added(2.5))
-        by_clock = np.where(seen, np.clip(steady - share, -MOST_NAT, MOST_NAT), 0.0)
-        at_night = np.where(seen, np.clip(rocking - share, -MOST_NAT, MOST_NAT), 0.0)
-        night[more] = np.where(seen, flow[more], np.nan)
+        by_clock, at_night, night[more] = nights_between_looks(case, more, town, scatter)
         slope, slope_error, wet_hours = rain_slope(case, more)
         needed = difference[more] / np.maximum(wet_hours * span_days[more] / np.maximum(case.days[more], 1.0), 1.0)
         known = np.isfinite(slope_error) & (wet_hours > 0)

@@ -10,11 +10,31 @@ from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import N_FAULTS, Block, Case
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
+from dialtrue.engine.stakes import last_pair
 
 SEASON_SPREAD = 0.25
 """Spread of one season against another of the same place [nat]. Our assumption."""
 MOVE_SHARE, MOVE_SPREAD = 0.08, 1.0
 """Share of places whose use is no longer what it was, and by how much [nat]. Our assumption."""
+
+
+OF_THE_DIAL = ("customer_leak", "vacant", "use_change", "register_mismatch")
+"""Causes that change what the dial itself shows."""
+LEAST_LOOK_DAYS = 12.0
+"""Days between fitting and look from which the dial tells a rate. Our assumption."""
+
+
+def dial_rate(case: Case) -> np.ndarray:
+    """Return the dial's own rate from the fitting to its last look, nan where no look tells one; (n,) [L/day]."""
+    pairs, fleet = case.pairs, case.fleet
+    last = last_pair(pairs, fleet.size)
+    pick = np.maximum(last, 0)
+    if not len(pairs.at_us):
+        return np.full(fleet.size, np.nan)
+    days = (pairs.at_us[pick] - fleet.fit_us) / 86_400e6
+    moved = pairs.dial_l[pick]
+    told = (last >= 0) & (pairs.anchored == 1) & (days >= LEAST_LOOK_DAYS) & (moved > 0) & (pairs.odd[pick] == 0)
+    return np.where(told, moved / np.maximum(days, 1.0), np.nan)
 
 
 def _normal(x, mean, sd):
@@ -32,6 +52,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     """
     fleet, figures, n = case.fleet, case.scan.figures, case.fleet.size
     rate = np.abs(figures["walk"]) * fleet.quantum_index_l / case.days
+    # Where the dial itself was looked at again it tells the use, whatever the index did.
+    seen = dial_rate(case)
+    dialled = np.isfinite(seen)
+    rate = np.where(dialled, seen, rate)
     known = (fleet.use_l_day > 0) & (figures["n"] >= 3) & (case.days >= 5)
     with np.errstate(divide="ignore", invalid="ignore"):
         z = np.log(np.maximum(rate, 1e-9) / fleet.use_l_day)
@@ -98,8 +122,14 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     bodies = np.array([0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5])
     value[:, COLUMN["register_mismatch"]] = over(bodies, [np.log(1 / len(bodies))] * len(bodies))
     value[:, COLUMN["port_unread"]] = same
+    # The dial's own rate says nothing of the chain behind it, only of the customer and of the register.
+    for code in COLUMN:
+        if code not in OF_THE_DIAL:
+            value[:, COLUMN[code]] = np.where(dialled, same, value[:, COLUMN[code]])
     # Two courses under one serial may add up to anything.
-    value[:, COLUMN["duplicate_serial"]] = np.maximum(value[:, COLUMN["duplicate_serial"]], value.max(axis=1) - 1.5)
+    value[:, COLUMN["duplicate_serial"]] = np.where(
+        dialled, same, np.maximum(value[:, COLUMN["duplicate_serial"]], value.max(axis=1) - 1.5)
+    )
     block.loglik = np.where(known[:, None], value - value.max(axis=1, keepdims=True), 0.0)
     block.loglik = np.maximum(block.loglik, -12.0)
     case.notes.history_log_ratio = np.where(known, z, np.nan)
