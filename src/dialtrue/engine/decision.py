@@ -31,6 +31,8 @@ LEAST_USE_L_DAY = 100.0
 CALLED_FOR = 2.0
 """A port's own evidence calls for a check where it raises the odds of a fault by this factor. Our assumption: less is
 what sound ports differ by among themselves."""
+WORTH_ASKING = 2.0
+"""A check is also called for where it gains this many times its price. Our assumption: a large user is worth a look."""
 BATCH = 8192
 """Ports weighed at a time: the arrays of a batch stay in the processor's cache."""
 LOOKED_AT = ("photo", "plate", "fresh_read", "desk")
@@ -191,7 +193,8 @@ def decide(
         Prices; the shipped ones if not given.
     prior : float64, shape (n_faults,) or (n, n_faults), optional
         Shares before a read was seen. At a port never looked at, a check is *called for* where its own evidence has
-        doubled the odds of a fault, or else it has to come from the budget; without a prior every check that pays is.
+        doubled the odds of a fault or the look gains well over its price, or else it has to come from the budget; without a
+        prior every check that pays is.
     remote_checks_per_1000 : float
         Looks for each thousand ports that go to ports never looked at, the largest gain per cost first. [0 to 1000]
     settled : bool, shape (n,), optional
@@ -240,6 +243,7 @@ def decide(
     if prior is not None:
         before = np.clip((prior[..., ~_WELL].sum(axis=-1) / prior.sum(axis=-1)), 1e-9, 1.0 - 1e-9)
         called = stakes.looked_at | (needs / (1 - needs) >= CALLED_FOR * before / (1 - before))
+        called |= gain >= WORTH_ASKING * c.remote_check
         action = np.where((action == 1) & ~called, 0, action)
     if settled is not None:
         action = np.where(settled, 0, action)
