@@ -198,6 +198,30 @@ def test_each_drawing_has_a_name_a_description_and_a_table_beside_it(page: str) 
     assert page.count(" in figures (") >= 6
 
 
+def test_page_of_a_compound_meter_holds_both_ports_under_names_of_their_own(folder: Path, tmp_path: Path) -> None:
+    target = tmp_path / "both.html"
+    assert run(["explain", str(folder), "C-9", "--report", str(target)]) == 0
+    read = Page(target.read_text(encoding="utf-8"))
+    assert read.problems == []
+    assert len(read.identities) == len(set(read.identities))
+    assert set(read.references) <= set(read.identities)
+    assert {"port-1", "port-2"} <= set(read.identities)
+    assert "Endpoint E-3 port 2, low register" in read.words
+
+
+def test_a_port_that_was_never_heard_is_explained_all_the_same(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    home = write_explained(tmp_path / "silent")
+    reads = (home / "reads.csv").read_text(encoding="utf-8").splitlines()
+    (home / "reads.csv").write_text("\n".join(row for row in reads if not row.startswith("E-2,")) + "\n", "utf-8")
+    (port,) = explained(home, capsys, "00200")
+    assert port["fingerprint"] is None
+    assert port["day_profile"] is None
+    assert run(["explain", str(home), "00200", "--report", str(tmp_path / "why.html")]) == 0
+    assert Page((tmp_path / "why.html").read_text(encoding="utf-8")).problems == []
+
+
 def test_an_earlier_day_knows_no_later_look(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (port,) = explained(folder, capsys, "00123", "--as-of", "2026-03-20")
     assert [look["dial_text"] for look in port["looks"]] == ["0100000"]
