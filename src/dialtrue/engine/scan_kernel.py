@@ -12,63 +12,51 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-HOUR_US = 3_600_000_000
-DAY_US = 24 * HOUR_US
-BACK_KEPT = 4
-"""Backward steps kept with their values. Our assumption: four tell a reset from interleaved curves."""
-SHORT_STEP_US = 3 * HOUR_US
-"""A step this short can speak of an hour of the day. Our assumption: three hours, so that two lost reads do not
-empty the profile."""
-FREEZE_US = 6 * HOUR_US
-"""A standstill counted as a freeze. Our assumption: most homes draw within six waking hours."""
-FREEZES_KEPT = 4
-"""Longest standstills kept with what ended them. Our assumption: four tell a habit from an event."""
-PERIOD_DAYS = 28
-"""Days over which the hours of the day are added up. Our assumption: four whole weeks, short enough to see a clock
-that changed in mid-course."""
-SIZES = 12
-"""Classes of step size: 0, 1, 2, 3-4, 5-8, ... pulses; the last is open."""
-FLAG_ESTIMATED = 1
-FLAG_REPEATED = 2
-MOST_INT8 = 127
-MOST_INT16 = 2**15 - 1
-MOST_INT32 = 2**31 - 1
-BURST = 20.0
-"""A roll-over step may be this many times the fastest step seen so far, where settings multiply the flow.
-Our assumption: twenty, one decade and a factor of two."""
-RATED_US = 600_000_000
-"""Shorter steps say nothing of the pace: the pulse's own size is too large beside them. Our assumption: ten minutes."""
-UNKNOWN_SLOT = 255
-"""In the place of an hour whose weather is not known."""
-NEVER_US = np.iinfo(np.int64).max
-_SMALL_STEPS = 2 ** (SIZES - 3)
-SIZE_OF = np.array([0, 1, *(2 + int(p - 1).bit_length() - 1 for p in range(2, _SMALL_STEPS + 1)), SIZES - 1], np.uint8)
-"""Class of a step of so many pulses; the last place stands for all larger ones."""
-FEW_HOURS = 6
-"""Hours from which it pays to look at several reads at once. Our assumption, measured."""
+from dialtrue.engine.scan_hours import (
+    busiest_of,
+    divisor,
+    divisor_of,
+    moved_before,
+    spread_hours,
+    usual_hours,
+    wide_divisor,
+)
+from dialtrue.engine.scan_measures import (
+    BACK_KEPT,
+    BURST,
+    DAY_US,
+    FEW_HOURS,
+    FLAG_ESTIMATED,
+    FREEZE_US,
+    FREEZES_KEPT,
+    HOUR_US,
+    MOST_INT8,
+    MOST_INT16,
+    MOST_INT32,
+    NEVER_US,
+    PERIOD_DAYS,
+    RATED_US,
+    SHORT_STEP_US,
+    SIZE_OF,
+    SIZES,
+    SMALL_STEPS,
+    UNKNOWN_SLOT,
+)
 
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def _gcd(a, b):
-    # Once the divisor is known, nearly every step is a multiple of it: one look settles those.
-    if a == 1:
-        return a
-    if a > 0 and np.uint32(b) % np.uint32(a) == 0:
-        return a
-    while b:
-        a, b = b, a % b
-    return a
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def _wide_gcd(a, b):
-    if a == 1 or a == b or b == 0:
-        return a
-    if a == 0 or b == 1:
-        return b
-    while b:
-        a, b = b, a % b
-    return a
+__all__ = [
+    "BACK_KEPT",
+    "BURST",
+    "DAY_US",
+    "FREEZES_KEPT",
+    "FREEZE_US",
+    "HOUR_US",
+    "PERIOD_DAYS",
+    "SHORT_STEP_US",
+    "SIZES",
+    "UNKNOWN_SLOT",
+    "close_pairs",
+    "count_run",
+]
 
 
 @njit(cache=True, nogil=True, _nrt=False)
@@ -127,109 +115,6 @@ def _add_hours(
             wet_hours[f, wet_slot[hour]] += 1
         if cold_slot.shape[0] and cold_slot[hour] != UNKNOWN_SLOT:
             cold_steps[f, cold_slot[hour]] += 1
-
-
-@njit(inline="always", cache=True, nogil=True, _nrt=False)
-def usual_hours(at_us, index, flag, low, many, most_hourly, most_count, steps):
-    """Tell whether ``many`` reads from row ``low`` on follow by an hour and an amount that any hour may bring.
-
-    Fills in the amounts.
-    """
-    uneven, beyond = np.int64(0), np.int64(0)
-    for k in range(many):
-        row = np.uint64(low + k)
-        before = np.uint64(low + k - 1)
-        d = index[row] - index[before]
-        steps[k] = d
-        uneven |= (at_us[row] - at_us[before]) ^ HOUR_US
-        beyond |= d | (most_hourly - d) | (most_count - 1 - index[row])
-    if flag.shape[0]:
-        for k in range(many):
-            uneven |= max(flag[low + k], 0)
-    return uneven == 0 and beyond >= 0
-
-
-@njit(inline="always", cache=True, nogil=True, _nrt=False, error_model="numpy")
-def spread_hours(
-    steps, many, pause_h, weight, pulses, first_hour, hour_local, wet_slot, cold_slot,
-    f, period, hour_moves, wet_counts, cold_zero, step_sizes,
-):  # fmt: skip
-    """Add usual hours to the figures by hour, weather and size, without a branch on what an hour brought.
-
-    Returns how many were without a count, the largest and the least step, how many were of an odd number of pulses,
-    whether any was no whole number of pulses (0: none), the hours that ended a pause of ``FREEZE_US`` or more as bits,
-    and the pause at the end [h].
-    """
-    still, top, least = 0, np.int64(0), NEVER_US
-    for k in range(many):
-        still += steps[k] == 0
-        top = max(top, steps[k])
-        least = min(least, steps[k])
-    if weight > 1.0:
-        for k in range(many):
-            pulses[k] = np.int64(np.rint(steps[k] / weight))
-        whole = np.int64(weight)
-    else:
-        for k in range(many):
-            pulses[k] = steps[k]
-        whole = np.int64(1)
-    odd, rest = np.int64(0), np.int64(0)
-    for k in range(many):
-        odd += pulses[k] & 1
-        rest |= pulses[k] * whole - steps[k]
-    for k in range(many):
-        moved = steps[k] > 0
-        hour_moves[f, period, hour_local[first_hour + k]] += np.int16(moved)
-        step_sizes[f, SIZE_OF[min(pulses[k], _SMALL_STEPS + 1)]] += np.int32(moved)
-    if wet_slot.shape[0]:
-        for k in range(many):
-            slot = wet_slot[first_hour + k]
-            if slot != UNKNOWN_SLOT:
-                wet_counts[f, slot] += steps[k]
-    if cold_slot.shape[0]:
-        for k in range(many):
-            slot = cold_slot[first_hour + k]
-            if slot != UNKNOWN_SLOT:
-                cold_zero[f, slot] += np.int32(steps[k] == 0)
-    ends = 0
-    if still + pause_h < FREEZE_US // HOUR_US:
-        # No pause can have grown long: only the hours since the last step matter.
-        k = many
-        while k > 0 and steps[k - 1] == 0:
-            k -= 1
-        return still, top, least, odd, rest, ends, (many - k if k else pause_h + many)
-    for k in range(many):
-        moved_here = np.int64(steps[k] > 0)
-        ends |= (moved_here & np.int64(pause_h >= FREEZE_US // HOUR_US)) << k
-        pause_h = (pause_h + 1) & (moved_here - 1)
-    return still, top, least, odd, rest, ends, pause_h
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def _gcd_of(granule, steps, many):
-    for k in range(many):
-        if steps[k] > 0 and granule != 1:
-            granule = _gcd(granule, steps[k])
-    return granule
-
-
-@njit(cache=True, nogil=True, _nrt=False)
-def _busiest_of(steps, many, pause_us, calm):
-    """Return the largest step without a long pause before it, at least ``calm``."""
-    for k in range(many):
-        if steps[k] > calm and pause_us < FREEZE_US:
-            calm = steps[k]
-        pause_us = 0 if steps[k] > 0 else pause_us + HOUR_US
-    return calm
-
-
-@njit(cache=True, nogil=True, _nrt=False)
-def _moved_before(steps, k, first_us, pause_us):
-    """Return when the index had last moved before step ``k`` of hours that begin at ``first_us``."""
-    for j in range(k - 1, -1, -1):
-        if steps[j] > 0:
-            return first_us + (j + 1) * HOUR_US
-    return first_us - pause_us
 
 
 @njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
@@ -296,14 +181,14 @@ def count_run(
                         f, period, hour_moves, wet_counts, cold_zero, step_sizes,
                     )  # fmt: skip
                     if d_granule != 1 and (d_granule != whole_weight or d_granule == 0 or rest != 0):
-                        d_granule = _gcd_of(d_granule, steps, many)
+                        d_granule = divisor_of(d_granule, steps, many)
                     if top > calm:
-                        calm = _busiest_of(steps, many, pause_us, calm)
+                        calm = busiest_of(steps, many, pause_us, calm)
                         busiest, fastest = max(busiest, calm / HOUR_US), max(fastest, top / HOUR_US)
                     k = 0
                     while ends:
                         if ends & 1:
-                            before = _moved_before(steps, k, last_us, pause_us)
+                            before = moved_before(steps, k, last_us, pause_us)
                             _close_freeze(
                                 g, freeze, f, before, at_us[i + k - 1], at_us[i + k], steps[k], HOUR_US
                             )  # fmt: skip
@@ -417,9 +302,9 @@ def count_run(
                 forward += 1
                 if inside and d <= MOST_INT32:
                     if d_granule != 1:
-                        d_granule = _gcd(d_granule, d)
+                        d_granule = divisor(d_granule, d)
                 else:
-                    granule = _wide_gcd(granule, d)
+                    granule = wide_divisor(granule, d)
                 if pulsed:
                     if weight != 1.0:
                         pulses = np.int64(np.rint(d / weight))
@@ -458,7 +343,7 @@ def count_run(
             if d == 0:
                 zero += 1
             elif d > 0:
-                step_sizes[f, SIZE_OF[min(pulses, _SMALL_STEPS + 1)]] += 1
+                step_sizes[f, SIZE_OF[min(pulses, SMALL_STEPS + 1)]] += 1
             middle = t - (dt >> 1) - start_us
             hour = np.int64(np.uint64(middle) // np.uint64(HOUR_US)) if middle >= 0 else hours
             if inside and hour < hours:
@@ -516,10 +401,10 @@ def _end_day(
     day_zero[f, day] = min(day_zero[f, day] + zero, MOST_INT8)
     day_steps[f, day] = min(day_steps[f, day] + steps, MOST_INT8)
     if day_divisor > 0:
-        day_granule[f, day] = _wide_gcd(np.int64(day_granule[f, day]), day_divisor)
+        day_granule[f, day] = wide_divisor(np.int64(day_granule[f, day]), day_divisor)
     if steps and not day_least[f, day] <= np.float32(least):
         day_least[f, day] = np.float32(least)
-    return _wide_gcd(divisor, day_divisor)
+    return wide_divisor(divisor, day_divisor)
 
 
 @njit(cache=True, nogil=True, _nrt=False)
