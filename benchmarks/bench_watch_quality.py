@@ -75,6 +75,7 @@ class Case:
             seed=seed, registers=registers, days=DAYS[self.profile], units=units, fault_share=faults,
             innocent_share=innocents, dial_reads=self.dials, read_interval_s=READ_EVERY_S[self.profile],
             start=dt.datetime(2024, month, 3, 6, tzinfo=dt.UTC), onset_span=(0.0, 1.0),
+            as_received=seed % 2 == 1,
         )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ SUMMER_TIME = "summer_time"
 GLITCH_SHARE = 0.012
 """Share of ports with a read or two that a radio error or a stray bit has made nonsense of. Our assumption."""
 _FADING_SHARE = 0.01
+_MENDED_SHARE = 0.4
 _OUTAGES_A_MONTH = 0.25
 _MISSING_MEDIAN = 0.006
 _WEAK_RADIO_SHARE = 0.02
@@ -79,7 +80,7 @@ def deliver(port: Port, rng: np.random.Generator) -> Delivered:
         arrives[[0, -1]] = True
     _fill_holes(port, rng, index, flag, arrives)
     _fade(port, rng, arrives, flag)
-    _glitch(port, rng, index, flag)
+    mended = _glitch(port, rng, index, flag)
     keep = arrives | (flag != FLAG_NONE)
     if port.silent:
         keep[:] = False
@@ -90,7 +91,23 @@ def deliver(port: Port, rng: np.random.Generator) -> Delivered:
     late = rng.random(len(mark)) < _LATE_SHARE
     delay = np.where(late, rng.uniform(1, 40, len(mark)) * HOUR_S, delay)
     received = port.marks_s[mark] + delay.astype(np.int64)
-    return Delivered(mark, at_s[mark], index[mark], flag[mark], received)
+    sent = Delivered(mark, at_s[mark], index[mark], flag[mark], received)
+    return _corrected(sent, rng, at_s, mended)
+
+
+def _corrected(sent: Delivered, rng: np.random.Generator, at_s: np.ndarray, mended: dict[int, int]) -> Delivered:
+    """Add the right value of some nonsense reads: of the same instant, received a day or more later."""
+    places = np.array([place for place in mended if rng.random() < _MENDED_SHARE], np.int64)
+    if not len(places):
+        return sent
+    mark = np.concatenate((sent.mark, places))
+    order = np.argsort(mark, kind="stable")
+    later = at_s[places] + (rng.uniform(1, 4, len(places)) * DAY_S).astype(np.int64)
+    columns = (
+        (sent.at_s, at_s[places]), (sent.index, np.array([mended[int(place)] for place in places], np.int64)),
+        (sent.flag, np.zeros(len(places), np.int8)), (sent.received_s, later),
+    )  # fmt: skip
+    return Delivered(mark[order], *(np.concatenate(column)[order] for column in columns))
 
 
 def _arrives(rng: np.random.Generator, count: int) -> np.ndarray:
@@ -134,17 +151,20 @@ def _fade(port: Port, rng: np.random.Generator, arrives: np.ndarray, flag: np.nd
         port.alarms.append((port.end_s - 30 * DAY_S, "low_battery"))
 
 
-def _glitch(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray) -> None:
-    """Make a read or two nonsense: nought, a flipped bit, a digit wrong. The last read is left alone."""
+def _glitch(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray) -> dict[int, int]:
+    """Make a read or two nonsense, not the last: nought, a flipped bit, a digit wrong. Return the right values."""
+    right: dict[int, int] = {}
     if rng.random() >= GLITCH_SHARE or len(index) < 10:
-        return
+        return right
     for place in rng.integers(2, len(index) - 3, int(rng.integers(1, 3))):
         value, kind = int(index[place]), int(rng.integers(0, 3))
         wrong = (0, value ^ (1 << int(rng.integers(4, 20))), value + 10 ** int(rng.integers(2, 5)))[kind]
+        right.setdefault(int(place), value)
         index[place] = wrong % port.actual.capacity
         flag[place] = FLAG_NONE
     if port.fate.code == "sound" and not port.variant:
         port.variant = "glitch"
+    return right
 
 
 def _fill_holes(port: Port, rng: np.random.Generator, index: np.ndarray, flag: np.ndarray, arrives: np.ndarray) -> None:

@@ -165,8 +165,8 @@ def _array(values: list[Any], kind: pa.DataType) -> pa.Array:
     return pa.array(values, kind)
 
 
-def reads_table(reads: list[tuple[str, int, Delivered]]) -> pa.Table:
-    """Return all delivered reads as one table, in the order in which they were gathered."""
+def reads_table(reads: list[tuple[str, int, Delivered]], *, as_received: bool = False) -> pa.Table:
+    """Return all delivered reads as one table: port after port, or in the order in which they were received."""
     lengths = [len(part.mark) for _, _, part in reads]
     serial = pa.array([endpoint for endpoint, _, _ in reads], pa.string())
     row = pa.array(np.repeat(np.arange(len(reads)), lengths))
@@ -176,7 +176,7 @@ def reads_table(reads: list[tuple[str, int, Delivered]]) -> pa.Table:
         return np.concatenate([getattr(part, name) for _, _, part in reads]) if reads else np.empty(0, np.int64)
 
     flag = _FLAG_WORDS.take(pa.array(whole("flag").astype(np.int64)))
-    return pa.table(
+    table = pa.table(
         {
             "endpoint_serial": serial.take(row),
             "port": pa.array(port),
@@ -186,3 +186,4 @@ def reads_table(reads: list[tuple[str, int, Delivered]]) -> pa.Table:
             "received_at": pa.array(whole("received_s").astype("datetime64[s]"), pa.timestamp("s")).cast(_TIME),
         }
     )
+    return table.take(np.argsort(whole("received_s"), kind="stable")) if as_received else table

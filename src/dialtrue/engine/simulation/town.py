@@ -60,6 +60,8 @@ class TownPlan:
         Share of registers whose dial is read again, for ``share``. [0, 1]
     oddity_share : float
         Share of sites with a sound habit or accident that imitates a fault (``oddities``). [0, 1]
+    as_received : bool
+        Reads stand in the order in which they were received, all ports mixed; else port after port.
     onset_span : tuple of two floats
         Where in the window a fate may begin that does not hold from the fitting. [0 to 1]
     faults : mapping of fault code to weight, or None
@@ -88,6 +90,7 @@ class TownPlan:
     dial_reads: Literal["share", "dense", "sparse"] = "share"
     onset_span: tuple[float, float] = ONSET_SPAN
     oddity_share: float = 0.3
+    as_received: bool = False
 
     def __post_init__(self) -> None:
         for name, low, high in (
@@ -199,7 +202,7 @@ def build_town(plan: TownPlan, *, progress: Progress | None = None) -> Town:
         sites=contract_table("sites", rows.sites),
         fittings=contract_table("fittings", rows.fittings),
         dial_reads=contract_table("dial_reads", rows.dial_reads),
-        reads=reads_table(rows.reads),
+        reads=reads_table(rows.reads, as_received=plan.as_received),
         alarms=contract_table("alarms", rows.alarms),
         weather=_weather_table(sky, plan),
         use_history=contract_table("use_history", rows.use_history),

@@ -213,6 +213,35 @@ def test_a_glitch_is_one_read_and_the_index_goes_on_as_if_nothing_were(port_of: 
     assert reads.index[-1] == port.shown[-1]
 
 
+def test_some_nonsense_is_corrected_by_a_later_read_of_the_same_instant(port_of: MakePort) -> None:
+    corrected = 0
+    for seed in range(1_200):
+        port = port_of("sound")
+        port.run_counter()
+        reads = deliver(port, np.random.default_rng(seed))
+        if port.variant != "glitch":
+            continue
+        odd = np.flatnonzero((reads.index != port.shown[reads.mark]) & (reads.flag == FLAG_NONE))
+        for row in odd:
+            same = np.flatnonzero((reads.at_s == reads.at_s[row]) & (reads.index == port.shown[reads.mark[row]]))
+            if len(same) and reads.received_s[same[-1]] > reads.received_s[row] + DAY_S / 2:
+                corrected += 1
+        assert (np.diff(reads.mark) >= 0).all()
+    assert corrected >= 2
+
+
+def test_reads_can_stand_as_they_were_received() -> None:
+    plan = TownPlan(seed=5, registers=20, days=14)
+    by_port = build_town(plan).reads
+    received = build_town(replace(plan, as_received=True)).reads
+    assert received.num_rows == by_port.num_rows
+    times = received["received_at"].to_pylist()
+    assert times == sorted(times)
+    names = ["endpoint_serial", "port", "at", "index", "received_at"]
+    keys = [(name, "ascending") for name in names]
+    assert received.sort_by(keys).select(names).equals(by_port.sort_by(keys).select(names))
+
+
 def test_a_fading_cell_leaves_growing_gaps_and_a_right_count(port_of: MakePort) -> None:
     for seed in range(600):
         port = port_of("sound")
