@@ -51,7 +51,9 @@ class Standing:
     """What volumes stand in the reads and the last look of each port; all (n,) [L] unless said.
 
     ``registered`` by the contract's definition; ``moved`` by the index since its start; ``offset`` of the keyed start;
-    ``dial``, ``index`` at the last usable look at ``look_us`` with spread ``look_sd`` (``seen`` False where none);
+    ``dial``, ``index`` at the last usable look at ``look_us`` with spread ``look_sd`` (``seen`` False where none), of
+    which ``bridge`` is the index's between two reads; ``lately`` how much more than the index the dial moved between
+    the last two looks [-];
     ``grain_middle``, ``grain_sd`` of a sound port's error from phase and steps; ``fell`` the falls of the index;
     ``walk_l`` (n, days) the walk with its gaps bridged.
     """
@@ -63,6 +65,8 @@ class Standing:
     index: Floats
     look_us: Ints
     look_sd: Floats
+    bridge: Floats
+    lately: Floats
     seen: NDArray[np.bool_]
     grain_middle: Floats
     grain_sd: Floats
@@ -84,7 +88,10 @@ def standing_of(case: Case) -> Standing:
     offset = np.nan_to_num(start_offset_counts(case)) * q
     gap = np.where(broken, figures["first_count"] - fleet.start_count, pairs.start_gap)
     gap = np.where(fleet.start_count >= 0, gap, 0)
-    moved = (figures["walk"] + np.where(broken, 0, pairs.start_gap)) * q
+    # Where the first read cannot be reached from the start, what ran before it goes by the rate since.
+    run = np.maximum(figures["last_us"] - figures["first_us"], DAY_US)
+    ahead = np.abs(figures["walk"]) / run * np.clip(figures["first_us"] - fleet.fit_us, 0, 40 * DAY_US)
+    moved = (figures["walk"] + np.where(broken, ahead, pairs.start_gap)) * q
     known_w = np.nan_to_num(w, nan=0.0)
     with np.errstate(invalid="ignore"):
         rest = np.nan_to_num(np.mod(fleet.dial_fit_l, np.where(q > 0, q, 1.0)))
@@ -101,11 +108,22 @@ def standing_of(case: Case) -> Standing:
 
     look_sd = np.hypot(of(pairs.bridge_l), np.sqrt(np.nan_to_num(qd**2 + w**2 + q**2) / 6))
     look_us = np.where(seen, pairs.at_us[pick], 0) if len(pairs.at_us) else np.zeros(n, np.int64)
+    dial_step, index_step = of(pairs.dial_l), of(pairs.index_l)
+    if len(rows):
+        first = np.full(n, -1, np.int64)
+        same = pairs.fitting[rows[1:]] == pairs.fitting[rows[:-1]]
+        first[pairs.fitting[rows[1:]][same]] = rows[:-1][same]
+        two = seen & (first >= 0)
+        dial_step = np.where(two, dial_step - pairs.dial_l[np.maximum(first, 0)], dial_step)
+        index_step = np.where(two, index_step - pairs.index_l[np.maximum(first, 0)], index_step)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        lately = np.where(index_step > 0, np.clip(dial_step / np.where(index_step > 0, index_step, 1), 0.2, 5.0), 1.0)
     coarse = np.maximum(q - known_w, 0.0)
     sd = np.sqrt(known_w**2 / 6 + np.maximum(q**2 - known_w**2, 0.0) / 12 + (0.1 * qd) ** 2 + 1e-6)
     return Standing(
         registered=offset - rest + (gap + figures["walk"]) * q, moved=moved, offset=offset - rest,
-        dial=of(pairs.dial_l), index=of(pairs.index_l), look_us=look_us, look_sd=look_sd, seen=seen,
+        dial=of(pairs.dial_l), index=of(pairs.index_l), look_us=look_us, look_sd=look_sd, bridge=of(pairs.bridge_l), lately=lately,
+        seen=seen,
         grain_middle=-rest - coarse / 2, grain_sd=np.nan_to_num(sd, nan=1.0),
         fell=np.abs(figures["back_total"].astype(float)) * q, walk_l=filled_walk(case.scan) * q[:, None],
     )  # fmt: skip
@@ -193,11 +211,18 @@ def volume_under(
         true = np.where(body, np.abs(s.moved / r), known + more)
         blur = np.where(from_look, 0.0, onset_sd * np.abs(1 - 1 / r))
         width = np.sqrt(
-            known_sd**2 + (loose * np.abs(after)) ** 2 + blur**2 + (s.grain_sd / np.abs(r)) ** 2
+            known_sd**2 + (loose * np.abs(after)) ** 2 + blur**2
+            + (np.hypot(s.grain_sd, np.where(from_look, s.bridge, 0.0)) / np.abs(r)) ** 2
             + np.where(body, 0.15 * true, 0.0) ** 2
         )  # fmt: skip
     middle = np.where(scaled, s.registered - true, middle)
     sd = np.where(scaled, width, sd)
+
+    # A meter turned round: where the index still rises it was right all along; where it falls, each step counts twice.
+    turned = name == "meter_reversed"
+    rising = turned & (figures["backs"] < figures["forward"])
+    middle = np.where(rising, s.registered - s.moved, middle)
+    sd = np.where(rising, s.grain_sd * 2, sd)
 
     slip = name == "start_slip"
     told = np.isfinite(parameter) & (np.abs(parameter) > np.abs(s.offset))
@@ -220,11 +245,10 @@ def volume_under(
                                     np.hypot(s.look_sd, spread * pace * days)), sd)  # fmt: skip
 
     patchy = name == "intermittent"
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(s.seen & (s.index > 0), np.clip(s.dial / np.where(s.index > 0, s.index, 1.0), 1.0, 5.0), 1.25)
+    share = np.where(s.seen, np.clip(s.lately, 1.0, 5.0), 1.25)
     tail = np.maximum(s.moved - np.where(s.seen, s.index, 0.0), 0.0)
     middle = np.where(patchy, s.registered - np.where(s.seen, s.dial, 0.0) - tail * share, middle)
-    sd = np.where(patchy, np.hypot(s.look_sd, 0.6 * tail * (share - 1.0) + 0.03 * tail), sd)
+    sd = np.where(patchy, np.hypot(s.look_sd, 0.8 * tail * (share - 1.0) + 0.1 * tail), sd)
 
     reset = name == "index_reset"
     fell = np.where(np.isfinite(parameter) & (parameter < 0), parameter, -s.fell)

@@ -169,8 +169,8 @@ def weigh_port(
         )  # fmt: skip
         if not calm:
             at_onset[STEADY, k] = _own_transmissions(
-                at_onset[STEADY, k], ratio_at[STEADY, k], all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, since,
-                middle_l, blur_days, all_base,
+                at_onset[STEADY, k], ratio_at[STEADY, k], all_d, all_x, clock, all_bridge, all_misread, qd, w, qe,
+                since, middle_l, blur_days, all_base,
             )  # fmt: skip
         most = max(BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES * w)
         if ratio_at[STEADY, k] <= most:
