@@ -12,8 +12,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
-from dialtrue.engine.scan_kernel import BACK_KEPT, DAY_US, FREEZES_KEPT, PERIOD_DAYS, SIZES, UNKNOWN_SLOT, close_pairs
-from dialtrue.engine.scan_runs import SCATTERED, by_channel, count_runs, find_runs
+from dialtrue.engine.scan_kernel import (
+    BACK_KEPT,
+    DAY_US,
+    FREEZES_KEPT,
+    PERIOD_DAYS,
+    SIZES,
+    UNKNOWN_SLOT,
+    close_pairs,
+    count_runs,
+)
+from dialtrue.engine.scan_runs import SCATTERED, by_channel, find_runs
 
 FIGURES = np.dtype(
     [
@@ -199,8 +208,10 @@ class Scanner:
         self, first: Ints, channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray[np.int8]
     ) -> None:  # fmt: skip
         """Take runs of reads: run k is the rows [``first[k]``, ``first[k + 1]``) of ``channel[k]`` (-1: nobody)."""
+        at_us, index, flag = _unwritten(at_us), _unwritten(index), _unwritten(flag)
         if len(channel) * SCATTERED > len(at_us):
-            first, channel, at_us, index, flag = by_channel(first, channel, self.channels, at_us, index, flag)
+            first, channel, *reads = by_channel(first, channel, self.channels, at_us, index, flag)
+            at_us, index, flag = (_unwritten(column) for column in reads)
         fleet, scan, windows, calendar = self.fleet, self.scan, self.windows, self.scan.calendar
         count_runs(
             first, channel, at_us, index, flag,
@@ -229,6 +240,13 @@ class Scanner:
         """Give dial reads that no later read brackets their only neighbour, and return the figures; may be repeated."""
         close_pairs(self._pointer, self.windows.dial_first, self.scan.figures, self.scan.pair_before)
         return self.scan
+
+
+def _unwritten(array: NDArray[np.generic]) -> NDArray[np.generic]:
+    """Return a view that may not be written: one kind of array for the compiler, whoever made it."""
+    view = array.view()
+    view.flags.writeable = False
+    return view
 
 
 def _slot(hour_local: NDArray[np.int8], known: NDArray[np.int8]) -> NDArray[np.uint8]:

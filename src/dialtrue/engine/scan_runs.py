@@ -1,4 +1,4 @@
-"""Reads cut into runs of one channel each, and the runs of a batch counted."""
+"""Reads cut into runs of one channel each, and scattered runs brought together."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from numba import njit
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Ints
-from dialtrue.engine.scan_kernel import count_run
 
 SCATTERED = 16
 """Reads a run, on average, below which a batch is first brought in order of channels. Our assumption, measured."""
@@ -35,6 +34,9 @@ class Runs:
 
 def find_runs(code: NDArray[np.int32], port: NDArray[np.int32]) -> Runs:
     """Cut rows wherever code or port changes; ``port`` is one figure for all rows or one each. Never raises."""
+    code, port = code.view(), port.view()
+    # One kind of array for the compiler, whoever made it.
+    code.flags.writeable = port.flags.writeable = False
     first = np.empty(len(code) + 1, np.int64)
     count = _find_runs(code, port, first)
     first = first[: count + 1].copy()
@@ -110,28 +112,3 @@ def by_channel(first, channel, channels, at_us, index, flag):
             to += 1
         place[c] = to
     return new_first, new_channel, new_at, new_index, new_flag
-
-
-@njit(cache=True, nogil=True, _nrt=False)
-def count_runs(
-    first, channel, at_us, index, flag,
-    fit_first, fit_order, dial_first, dial_us, pointer, fit_us, removed_us, capacity, limit_per_us, weight_counts,
-    fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
-    hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
-    pair_before, pair_after,
-    start_us, hour_local, wet_slot, cold_slot, tally, steps, pulses_of,
-):  # fmt: skip
-    """Fold runs into the figures of every fitting that listens; see ``Scan`` for shapes and meanings."""
-    for r in range(channel.shape[0]):
-        c = channel[r]
-        if c < 0:
-            continue
-        for k in range(fit_first[c], fit_first[c + 1]):
-            count_run(
-                fit_order[k], first[r], first[r + 1], at_us, index, flag,
-                dial_first, dial_us, pointer, fit_us, removed_us, capacity, limit_per_us, weight_counts,
-                fig, back, freeze, day_walk, day_least, day_zero, day_steps, day_granule,
-                hour_moves, hour_steps, step_sizes, wet_counts, wet_hours, cold_zero, cold_steps,
-                pair_before, pair_after,
-                start_us, hour_local, wet_slot, cold_slot, tally, steps, pulses_of,
-            )  # fmt: skip
