@@ -188,7 +188,8 @@ def count_runs(
                             pause_us = last_us - moved_us
                             still, top, least, odd_here, rest, ends, pause_h = spread_hours(
                                 steps, many, pause_us // HOUR_US, weight, pulses_of,
-                                hour_to, hour_local, wet_slot, cold_slot, f, period, hour_moves, wet_counts, cold_zero, step_sizes,
+                                hour_to, hour_local, wet_slot, cold_slot,
+                                f, period, hour_moves, wet_counts, cold_zero, step_sizes,
                             )  # fmt: skip
                             if d_granule != 1 and (d_granule != whole_weight or d_granule == 0 or rest != 0):
                                 d_granule = divisor_of(d_granule, steps, many)
