@@ -36,6 +36,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from benchmarks.peers import isolation_forest, rules_of_thumb
 from dialtrue.domain.faults import INNOCENT
 from dialtrue.domain.finding import Crossing, Finding
+from dialtrue.engine.simulation.fates import DEFAULT_MIX
 from dialtrue.engine.simulation.town import READ_EVERY_S, TownPlan
 from dialtrue.services.simulate import simulate_town
 from dialtrue.services.watch import watch_folder
@@ -51,6 +52,8 @@ from dialtrue.services.watch_quality import (
 Judge = Callable[[Path, dt.datetime], tuple[Sequence[Finding], Sequence[Crossing]]]
 DAYS = {"hourly": 90, "daily": 120, "monthly": 210}
 PREVALENCE = {"realistic": (0.008, 0.08), "rich": (0.06, 0.08)}
+MONTHLY_MIX = {code: weight for code, weight in DEFAULT_MIX.items() if code != "clock_shift"}
+"""A clock some hours out is nothing to reads a month apart: no method could see it, and no bill changes."""
 UNITS = ("us", "metric", "mixed")
 RESAMPLES = 200
 
@@ -76,6 +79,7 @@ class Case:
             innocent_share=innocents, dial_reads=self.dials, read_interval_s=READ_EVERY_S[self.profile],
             start=dt.datetime(2024, month, 3, 6, tzinfo=dt.UTC), onset_span=(0.0, 1.0),
             as_received=seed % 2 == 1,
+            faults=MONTHLY_MIX if self.profile == "monthly" else None,
         )  # fmt: skip
 
 

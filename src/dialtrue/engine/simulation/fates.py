@@ -33,6 +33,10 @@ EXPORT_SHARE = 0.4
 EXPORT_RATIOS = (("weight_decade", 0.1), ("weight_decade", 0.001), ("unit_slip", 0.1337), ("unit_slip", 0.2642))
 """Codes and ratios of a changed export: only those that make the numbers smaller, so that they fit their digits."""
 
+HABIT_DAYS = 14
+"""A customer's new habit begins this long before the window's end at the latest: what lasts a few days is none. [days;
+our assumption]"""
+
 _FROM_FIT = {
     "digit_slip", "start_slip", "ports_swapped", "duplicate_serial", "meter_reversed", "port_unread",
     "register_mismatch",
@@ -226,4 +230,7 @@ def _onset(
     if code in _FROM_FIT or (code not in _MID_WINDOW and draw < _FROM_FIT_SHARE.get(code, 0.45)):
         return fitted_s
     first = max(fitted_s, start_s)
-    return int(first + place * (end_s - first))
+    onset_s = int(first + place * (end_s - first))
+    if code in INNOCENT:
+        onset_s = min(onset_s, max(end_s - HABIT_DAYS * DAY_S, first))
+    return onset_s

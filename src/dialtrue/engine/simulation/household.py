@@ -112,7 +112,7 @@ def home_from(rng: np.random.Generator, days: int) -> Home:
     away = (0, 0)
     if rng.random() < 0.2 and days > 20:
         first = int(rng.integers(0, days - 10))
-        away = (first, first + int(rng.integers(3, 15)))
+        away = (first, min(first + int(rng.integers(3, 15)), days - 3))
     return Home(people, habit, int(rng.integers(-1, 2)), seep, away, bool(rng.random() < MEASURED_SHARE))
 
 

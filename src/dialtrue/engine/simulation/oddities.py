@@ -24,6 +24,9 @@ HOME_KINDS = {
 TRADE_KINDS = {"closed": 0.4, "night_shift": 0.3, "drift": 0.3}
 """Share of each kind among the oddities of homes and of other premises."""
 
+BACK_DAYS = 6
+"""Absences end this long before the window does, at the latest. [days; our assumption]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Oddity:
@@ -54,7 +57,7 @@ def oddity_from(rng: np.random.Generator, trade: str, days: int, *, share: float
     if not odd or trade in ("garden", "hospital"):
         return None
     if trade == "school" and kind == "closed":
-        return Oddity(kind, first, first + 14 + int(28 * draw), 0.03)
+        return Oddity(kind, first, min(first + 14 + int(28 * draw), days - BACK_DAYS), 0.03)
     length, size = {
         "long_absence": (14 + 31 * draw, 0.0),
         "weekend_home": (days + 10, 0.0),
@@ -67,7 +70,11 @@ def oddity_from(rng: np.random.Generator, trade: str, days: int, *, share: float
         "closed": (5 + 16 * draw, 0.0),
         "night_shift": (days + 10, 10.0 + 4 * draw),
     }[kind]
-    return Oddity(kind, -30 if length >= days else first, first + int(length), size)
+    last = first + int(length)
+    if kind in ("long_absence", "closed"):
+        # Whoever has not come back by the end is no traveller: that has a code of its own.
+        last = min(last, days - BACK_DAYS)
+    return Oddity(kind, -30 if length >= days else min(first, last), last, size)
 
 
 def odd_level(oddity: Oddity | None, calendar: Calendar, start_s: int) -> np.ndarray:

@@ -83,6 +83,14 @@ def test_a_softener_rinses_at_two_in_the_night_every_few_days(calendar) -> None:
     assert ((first - calendar.midnight_s[0]) % DAY_S == 2 * HOUR_S).all()
 
 
+@pytest.mark.parametrize("trade", ["home", "shop", "school"])
+def test_travellers_are_back_before_the_window_ends(trade: str) -> None:
+    odd = [oddity_from(np.random.default_rng(seed), trade, 90, share=1.0) for seed in range(300)]
+    away = [oddity for oddity in odd if oddity is not None and oddity.kind in ("long_absence", "closed")]
+    assert len(away) > 20
+    assert max(oddity.last for oddity in away) <= 84
+
+
 def test_the_share_of_odd_homes_is_the_plans() -> None:
     kinds = [oddity_from(np.random.default_rng(seed), "home", 90, share=0.4) for seed in range(1500)]
     odd = [oddity.kind for oddity in kinds if oddity is not None]
