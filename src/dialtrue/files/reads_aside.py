@@ -26,14 +26,12 @@ class ReadsAside:
         Number of channels.
     rows : int
         Reads to come, as far as is known; decides the number of shelves.
-    shelf_rows : int
-        Reads that may stand in memory at once. [1 or more]
 
     Whole channels go to one shelf. Use as a context manager: temporary files are gone at its end.
     """
 
-    def __init__(self, channels: int, rows: int, *, shelf_rows: int = ASIDE_ROWS) -> None:
-        self._shelves = max(1, min(-(-rows // shelf_rows), _MOST_SHELVES, channels))
+    def __init__(self, channels: int, rows: int) -> None:
+        self._shelves = max(1, min(-(-rows // ASIDE_ROWS), _MOST_SHELVES, channels))
         self._channels = max(channels, 1)
         self._memory: list[np.ndarray] = []
         self._files: list[IO[bytes]] = []
