@@ -43,6 +43,10 @@ _WELL = np.isin(_KIND, ("sound", "innocent"))
 _DATA = _KIND == "data"
 _ONCE = np.isin(FAULTS, ("start_slip", "index_reset", "digit_slip", "meter_exchanged", "stale_index"))
 _RECORD_ONLY = np.isin(FAULTS, ("clock_shift", "stale_index", "meter_exchanged", "duplicate_serial"))
+_PASSING = np.array([code == "stale_index" for code in FAULTS])
+PASSED = 0.1
+"""What is left of a wrong record's cost once late reads have caught up by themselves. Our assumption: they are marked,
+no more; what an index that still stands costs is in its volume."""
 _BY_DESK = {
     "stale_index": 0.9, "clock_shift": 0.9, "duplicate_serial": 0.8, "meter_exchanged": 0.85, "start_slip": 0.85,
     "digit_slip": 0.6, "crossed": 0.2, "ports_swapped": 0.2, "weight_decade": 0.2, "unit_slip": 0.2,
@@ -169,6 +173,7 @@ def leaving_costs(stakes: Stakes, costs: Costs) -> tuple[Floats, Floats]:
     growing = price * np.minimum(np.abs(rate) * costs.wait_days / 1000.0, most[:, None])
     price_once = np.where(error >= 0, costs.over_per_m3, costs.under_per_m3)[:, None]
     fixed = np.where(_WELL, 0.0, np.where(_RECORD_ONLY, costs.wrong_record, costs.wrong_bill))
+    fixed = np.where(_PASSING, PASSED * fixed, fixed)
     growing = growing * ~_WELL
     return growing + once * price_once + fixed, growing
 
@@ -193,8 +198,8 @@ def decide(
         Prices; the shipped ones if not given.
     prior : float64, shape (n_faults,) or (n, n_faults), optional
         Shares before a read was seen. At a port never looked at, a check is *called for* where its own evidence has
-        doubled the odds of a fault or the look gains well over its price, or else it has to come from the budget; without a
-        prior every check that pays is.
+        doubled the odds of a fault or the look gains well over its price, or else it has to come from the budget;
+        without a prior every check that pays is.
     remote_checks_per_1000 : float
         Looks for each thousand ports that go to ports never looked at, the largest gain per cost first. [0 to 1000]
     settled : bool, shape (n,), optional

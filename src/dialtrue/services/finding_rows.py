@@ -147,6 +147,7 @@ class FindingRows(Findings):
         verdicts, fleet = self._verdicts, self._judged.case.fleet
         figures = self._figures(f)
         fault, runner_up = figures["fault"], figures["runner_up"]
+        suspect = FAULTS[int(verdicts.suspect[f])]
         facts = self._facts.of(f, to_press=figures["action"] != "none")
         routine = bool(verdicts.decision.routine[f])
         settled = 0 if self._judged.settled_us is None else int(self._judged.settled_us[f])
@@ -160,16 +161,17 @@ class FindingRows(Findings):
                 dial_unit=facts.unit,
                 at_fitting=bool(verdicts.since_us[f] <= fleet.fit_us[f] + DAY_US),
                 has_pair=bool(verdicts.looked_at[f]),
-                doubt=runner_up if fault == "sound" else "",
+                doubt=suspect if fault == "sound" else "",
             )
         if settled:
             sentence = settled_sentence(sentence, moment_of(settled))
         look = NAMES[int(self._look[f])]
         if fault == "sound":
             look = "photo" if routine else LOOKED_AT[int(verdicts.decision.look[f])]
-        named, rival = (runner_up, "sound") if fault == "sound" and not routine else (fault, runner_up)
+        named, rival = (suspect, "sound") if fault == "sound" and not routine else (fault, runner_up)
         one, two = float(verdicts.parameter[f]), float(verdicts.other[f])
-        one, two = (two, one) if named != fault else (one, two)
+        if named != fault:
+            one, two = (two if suspect == runner_up else math.nan), one
         check = check_sentence(look, facts, fault=named, runner_up=rival, parameter=one, other=two)
         return Finding(
             **figures,

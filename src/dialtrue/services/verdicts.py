@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from dialtrue.domain.faults import COLUMN, FAULTS
+from dialtrue.domain.faults import COLUMN, FAULTS, INNOCENT
 from dialtrue.engine.decision import ACTIONS, Decision, Stakes, decide, temper
 from dialtrue.engine.next_check import NextLook, choose_look
 from dialtrue.engine.posterior import onset_interval
@@ -44,6 +44,7 @@ PARAMETER_FROM: dict[str, tuple[str, ...]] = {
 }
 PARAMETER_ELSE = {"double_count": 2.0, "dead_input": 0.0, "meter_reversed": -1.0}
 """What the parameter is by definition, where no block has measured it."""
+_AT_FAULT = np.array([COLUMN[code] for code in FAULTS if code != "sound" and code not in INNOCENT])
 LEAST_SHARE = 0.005
 """Probability below which a fault does not enter the interval of the volume error. Our assumption: one in two hundred
 moves no tail of one in twenty."""
@@ -56,6 +57,7 @@ class Verdicts:
     """Shapes (n,) unless said.
 
     ``probability`` (n, n_faults) as stated; ``code``, ``second`` columns of the named fault and the runner-up;
+    ``suspect`` column of the likeliest cause that is somebody's fault;
     ``parameter``, ``other`` their parameters, nan where they have none; ``since_us`` with its 90 % interval;
     ``looked_at`` a dial read stands beside the index. ``look`` holds the next look of the rows of ``asked`` only.
     """
@@ -63,6 +65,7 @@ class Verdicts:
     probability: Floats
     code: Ints
     second: Ints
+    suspect: Ints
     parameter: Floats
     other: Floats
     since_us: Ints
@@ -120,8 +123,8 @@ def work_out(judged: Judged) -> Verdicts:
         probability[asked], _rows(stakes, asked), decision.action[asked] == ACTIONS.index("visit"), costs=watch.costs
     )
     return Verdicts(
-        probability, order[:, 0], order[:, 1], parameters[0], parameters[1], since, low, high, error, stakes, decision,
-        looked_at, asked, look,
+        probability, order[:, 0], order[:, 1], _AT_FAULT[np.argmax(probability[:, _AT_FAULT], axis=1)], parameters[0],
+        parameters[1], since, low, high, error, stakes, decision, looked_at, asked, look,
     )  # fmt: skip
 
 
