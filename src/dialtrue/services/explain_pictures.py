@@ -13,7 +13,7 @@ from dialtrue.domain.watch_result import PortTrace
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.evidence.pictures import BLOCK_PICTURES, daily_picture, size_picture
 
-ALWAYS_SHOWN = ("pairs", "granularity", "weather", "delivery", "neighbours")
+ALWAYS_SHOWN = ("pairs", "granularity", "weather", "clock", "neighbours")
 SHOWN_FROM_BITS = 1.0
 """A block's picture is shown where it says at least this much, beside those that are always shown. Our assumption:
 one bit doubles the odds. [bit]"""

@@ -9,6 +9,7 @@ import numpy as np
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.engine.evidence import (
+    clock,
     delivery,
     excess,
     granularity,
@@ -41,8 +42,8 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     blocks = [pairs]
     for block in (
         records.weigh(case), granularity.weigh(case), possibility.weigh(case), silence.weigh(case, onsets),
-        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case), level_change.weigh(case, onsets), excess.weigh(case),
-        delivery.weigh(case),
+        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case, onsets), level_change.weigh(case, onsets), excess.weigh(case),
+        delivery.weigh(case), clock.weigh(case, onsets),
     ):  # fmt: skip
         block.fold(case)
         blocks.append(block)

@@ -1,10 +1,11 @@
-"""Evidence of delivery: alarms, reads marked repeated, and the hours at which the counts come."""
+"""Evidence of delivery: alarms that the endpoints raised."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from dialtrue.domain.contracts import ALARMS
+from dialtrue.domain.evidence_picture import EvidencePicture, Series
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
@@ -18,42 +19,15 @@ _ALARM_SHARE: dict[str, dict[str, float]] = {
                         "weight_decade": 0.08, "": 0.04},
 }  # fmt: skip
 """Chance that a port raises the alarm in a quarter year, by cause ("" for all others). Our assumption."""
-PROFILE_WEIGHT = 0.12
-"""How far hours of one place count as independent draws of the town's day. Our assumption: one in eight."""
-
-
-def _clock(case: Case) -> tuple[np.ndarray, np.ndarray]:
-    """Return (gain [nat], shift [h]) of the best shift of a port's day against the town's."""
-    moves, steps = case.scan.hour_moves.sum(axis=1).astype(float), case.scan.hour_steps.sum(axis=1).astype(float)
-    n = len(moves)
-    share = moves.sum(axis=1) / np.maximum(steps.sum(axis=1), 1)
-    homes = (steps.sum(axis=1) > 24 * 14) & (share > 0.03) & (share < 0.85)
-    gain, shift = np.zeros(n), np.zeros(n)
-    if homes.sum() < 40:
-        return gain, shift
-    with np.errstate(invalid="ignore"):
-        shape = moves / np.maximum(moves.sum(axis=1, keepdims=True), 1)
-    town = np.median(shape[homes], axis=0) + 1e-3
-    town /= town.sum()
-    log_town = np.log(town)
-    scores = np.stack([(moves * np.roll(log_town, s)).sum(axis=1) for s in range(24)], axis=1) * PROFILE_WEIGHT
-    best = scores[:, 1:].max(axis=1) - scores[:, 0]
-    where = scores[:, 1:].argmax(axis=1) + 1
-    gain = np.where(homes, best, 0.0)
-    shift = np.where(where > 12, where - 24, where)
-    return gain, shift
 
 
 def weigh(case: Case) -> Block:
-    """Weigh alarms, repeated flags and the clock."""
+    """Weigh the alarms that endpoints raised, each with its own rate of rightful and wanton calls."""
     n = case.fleet.size
-    figures = case.scan.figures
-    gain, shift = _clock(case)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {name: int(case.alarm_counts[row, k]) for k, name in enumerate(ALARMS)}
-        said |= {"reads_marked_repeated": int(figures["repeated"][row]), "clock_shift_h": float(shift[row])}
-        return "Alarms, repeated reads, and the hours at which the counts come.", said
+        return "Alarms raised.", said
 
     block = Block.blank("delivery", n, says)
     any_alarms = bool(case.alarm_counts.sum())
@@ -65,13 +39,34 @@ def weigh(case: Case) -> Block:
             if any_alarms:
                 block.add(code, rang, np.log(p))
                 block.add(code, ~rang, np.log1p(-p))
-    repeated = figures["repeated"] >= 6
-    block.add_all_but(("stale_index",), repeated, np.log(0.01))
-    block.add("stale_index", repeated, np.log(0.4))
-    # Night shifts, timers and shops have days of their own: a shift must stand out among the town's oddest days.
-    gain = gain - (float(np.quantile(gain[gain > 0], 0.97)) if (gain > 0).sum() >= 20 else 2.0)
-    shifted = gain > 1.0
-    block.add("clock_shift", shifted, np.clip(gain, 0.0, 8.0))
-    block.add("clock_shift", ~shifted, np.clip(-2.0 + gain, -4.0, 0.0))
-    block.parameter[:, COLUMN["clock_shift"]] = np.where(shifted, shift * 3600.0, np.nan)
     return block
+
+
+def picture(case: Case, row: int) -> EvidencePicture | None:
+    """Return how often each alarm was raised, None where none was.
+
+    Parameters
+    ----------
+    case : Case
+    row : int
+        The fitting's row.
+
+    Returns
+    -------
+    EvidencePicture or None
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    The alarms of the programme.
+    """
+    counts = case.alarm_counts[row]
+    if not counts.any():
+        return None
+    names = tuple(name.replace("_", " ") for name in ALARMS)
+    rang = [f"{name} {int(count)}" for name, count in zip(names, counts, strict=True) if count]
+    bars = Series("alarms", "times", names, tuple(float(count) for count in counts))
+    return EvidencePicture("Alarms", "bars", (bars,), f"Alarms raised: {', '.join(rang)}.", x_name="alarm", zero=True)

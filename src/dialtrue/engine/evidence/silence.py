@@ -103,7 +103,7 @@ def marks_gain(case: Case, pace: Pace) -> Floats:
     most = np.maximum(total / 2, 4.0)
     least = np.minimum(np.maximum(1.2 / np.maximum(pace.step_days, 1e-3), 2.0), most / 2)
     held = np.where((repeated >= least) & (repeated <= most), -np.log(most - least + 1), -6.0 - np.log(most))
-    return np.clip(held - usual, -8.0, 8.0)
+    return np.clip(held - usual, -8.0, 12.0)
 
 
 def picture(case: Case, row: int) -> EvidencePicture | None:

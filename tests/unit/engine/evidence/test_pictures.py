@@ -8,7 +8,7 @@ import pytest
 from dialtrue.engine.evidence.frame import Case, Ring
 from dialtrue.engine.evidence.pictures import BLOCK_PICTURES, daily_picture, size_picture
 from dialtrue.engine.evidence.pictures.course import history_picture, level_picture
-from dialtrue.engine.evidence.pictures.hours import delivery_picture, weather_picture
+from dialtrue.engine.evidence.pictures.hours import clock_picture, weather_picture
 from dialtrue.engine.evidence.pictures.looks import excess_picture, neighbour_picture, pairs_picture, records_picture
 from dialtrue.engine.evidence.pictures.numbers import grain_picture, possibility_picture
 from tests.support.cases import Dial, case_of, reads_of
@@ -85,7 +85,7 @@ def test_sizes_of_steps_are_counted_in_pulses() -> None:
 
 
 def test_hours_of_the_day_show_where_the_counts_fall() -> None:
-    picture = delivery_picture(case(), 0)
+    picture = clock_picture(case(), 0)
     assert picture is not None
     port = picture.series[0].y
     assert port[7] == port[19] == pytest.approx(50.0)
@@ -100,7 +100,7 @@ def test_a_day_that_is_moved_is_told_by_its_hours() -> None:
         + [(2, *read[1:]) for read in reads_of(np.roll(DAY, 3))]
     )
     moved = case_of(fleet_of(3), reads, days=DAYS + 1, dials=[])[0]
-    picture = delivery_picture(moved, 2)
+    picture = clock_picture(moved, 2)
     assert picture is not None
     assert picture.caption == "The day of this port is most like the town's moved by +3 h."
 

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from dialtrue.domain.evidence_picture import EvidencePicture
-from dialtrue.engine.evidence import night_floor, silence
+from dialtrue.engine.evidence import delivery, night_floor, rain, silence
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.evidence.pictures.course import daily_picture, history_picture, level_picture
-from dialtrue.engine.evidence.pictures.hours import delivery_picture, weather_picture
+from dialtrue.engine.evidence.pictures.hours import clock_picture, weather_picture
 from dialtrue.engine.evidence.pictures.looks import (
     excess_picture,
     neighbour_picture,
@@ -22,6 +22,12 @@ from dialtrue.engine.evidence.pictures.numbers import grain_picture, possibility
 
 __all__ = ["BLOCK_PICTURES", "daily_picture", "size_picture"]
 
+
+def _weather_picture(case: Case, row: int) -> EvidencePicture | None:
+    """Hours tell more than days; where reads are a day apart the days must do."""
+    return weather_picture(case, row) or rain.picture(case, row)
+
+
 BLOCK_PICTURES: dict[str, Callable[[Case, int], EvidencePicture | None]] = {
     "records": records_picture,
     "pairs": pairs_picture,
@@ -31,9 +37,10 @@ BLOCK_PICTURES: dict[str, Callable[[Case, int], EvidencePicture | None]] = {
     "standstill": silence.picture,
     "night floor": night_floor.picture,
     "history": history_picture,
-    "weather": weather_picture,
+    "weather": _weather_picture,
     "level change": level_picture,
-    "delivery": delivery_picture,
+    "delivery": delivery.picture,
+    "clock": clock_picture,
     "neighbours": neighbour_picture,
 }
 """By the name of the block. A function returns None where its block has nothing to show of the port."""

@@ -25,7 +25,7 @@ def hour_shares(case: Case, row: int) -> tuple[Floats, Floats] | None:
     return moves[row] / moves[row].sum(), town / max(float(town.sum()), 1e-9)
 
 
-def delivery_picture(case: Case, row: int) -> EvidencePicture | None:
+def clock_picture(case: Case, row: int) -> EvidencePicture | None:
     """Show the hours of the day at which counts come, beside the town's; None on reads too sparse for hours."""
     shares = hour_shares(case, row)
     if shares is None:

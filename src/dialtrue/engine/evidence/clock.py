@@ -1,0 +1,224 @@
+"""Evidence of the clock: a day that moved by some hours against the port's own earlier days, or against the town's.
+
+A shift moves the whole day and keeps its shape. People who change their hours change the shape too, and where all ports
+move at one date it is the import's doing or the summer's, not a port's.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import logsumexp
+
+from dialtrue.domain.faults import COLUMN
+from dialtrue.domain.finding import Figure
+from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
+
+HOURS_OWN = 14.0
+"""Hours of the day that are draws of their own. Our assumption: neighbouring hours go together."""
+LEAST_MOVES = 40
+"""Hours with a count needed on either side. Our assumption."""
+USUAL_PART = 0.985
+"""Part of a town's ports whose oddness is no shift of the clock: timers, night work and seasons move days too. Our
+assumption."""
+PRIOR_DAYS = 6.0
+"""Days' worth of the town's day in a port's own day. Our assumption."""
+LEAST_DAYS = 10
+"""Days heard on either side of a change. Our assumption."""
+TOWN_PORTS = 60
+"""Ports from which a town's days can be told apart. Our assumption."""
+TOWN_SHARE = 0.2
+"""Share of ports with one shift at one time from which it is everybody's. Our assumption."""
+TAIL = 5.0
+"""Degrees of freedom of the days of a town about its mean: some places keep hours of their own. Our assumption."""
+STEEPNESS = 2.0
+"""How much steeper the town's own tail falls than the gain says. Measured on simulated and measured days: one port in
+three beyond the bound for each 0.5 nat."""
+SMALL_TOWN_NAT = 2.5
+"""What timers and seasons make of a gain in a town too small to tell [nat]. Our assumption."""
+MOST_NAT = 12.0
+"""Most that the hours say [nat]. Our assumption."""
+SHIFTS = np.arange(24)
+LOG_SHIFT = np.log(np.where(SHIFTS == 0, 0.0, np.where((SHIFTS == 1) | (SHIFTS == 23), 0.2, 0.6 / 21)) + 1e-30)
+"""Log share of each shift [h]: two in five are by the one hour of summer time. Our assumption."""
+_ROLL = np.stack([(np.arange(24) - s) % 24 for s in SHIFTS])
+"""Row s lists, for each hour on a clock s hours fast, the hour it was before."""
+
+
+def hour_shares(moves: Floats, steps: Floats, town: Floats) -> Floats:
+    """Return the share of each local hour's days with a count, drawn to the town's day at the port's own level.
+
+    ``moves``, ``steps`` (n, 24), ``town`` (24,) shares; (n, 24) in (0, 1).
+    """
+    level = moves.sum(axis=1, keepdims=True) / np.maximum((steps * town).sum(axis=1, keepdims=True), 1e-9)
+    expected = np.clip(level * town, 0.005, 0.98)
+    out: Floats = (moves + PRIOR_DAYS * expected) / (steps + PRIOR_DAYS)
+    return np.clip(out, 0.004, 0.996)
+
+
+def moved_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
+    """Weigh a shift between periods against the port's own earlier day.
+
+    Parameters
+    ----------
+    moves, steps : float64, shape (n, periods, 24)
+        Hours with a count and hours heard, by local hour.
+
+    Returns
+    -------
+    gain : float64, shape (n, periods)
+        Log-likelihood of a shift at the start of each period against none; 0 for the first. [nat]
+    shift : int64, shape (n, periods)
+        The best shift of the clock, -11 to 12. [h]
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Squared distance of the arcsine roots of the shares (their scatter does not depend on the share), as it stands and
+    set back, with the scatter unknown: where neither fits, people changed their hours, and the ratio is near one.
+    """
+    n, periods, _ = moves.shape
+    gain, shift = np.zeros((n, periods)), np.zeros((n, periods), np.int64)
+    level = moves.sum(axis=(0, 1)) / np.maximum(steps.sum(axis=(0, 1)), 1.0)
+    town = np.maximum(level, 0.004)
+    for j in range(1, periods):
+        before_m, before_s = moves[:, :j].sum(axis=1), steps[:, :j].sum(axis=1)
+        after_m, after_s = moves[:, j:].sum(axis=1), steps[:, j:].sum(axis=1)
+        share = hour_shares(before_m, before_s, town)
+        # More or less use altogether is no matter of the clock: the level follows.
+        odds = np.log(after_m.sum(axis=1) + 1) - np.log((after_s * share).sum(axis=1) + 1)
+        expected = 2 * np.arcsin(np.sqrt(np.clip(share * np.exp(odds)[:, None], 0.004, 0.996)))
+        seen = 2 * np.arcsin(np.sqrt((after_m + 0.25) / (after_s + 0.5)))
+        grain = 1.0 / (before_s + PRIOR_DAYS) + 1.0 / (after_s + 0.5)
+        apart = np.stack([((seen - expected[:, _ROLL[s]]) ** 2 / grain).sum(axis=1) for s in SHIFTS], axis=1)
+        heard = (before_s.sum(axis=1) >= 24 * LEAST_DAYS) & (after_s.sum(axis=1) >= 24 * LEAST_DAYS)
+        heard &= (before_m.sum(axis=1) >= LEAST_MOVES) & (after_m.sum(axis=1) >= LEAST_MOVES)
+        told = 0.5 * HOURS_OWN * np.log((apart[:, :1] + 24.0) / (apart + 24.0))
+        value = logsumexp(told[:, 1:] + LOG_SHIFT[1:], axis=1)
+        best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
+        shift[:, j] = np.where(best > 12, best - 24, best)
+        value = beyond_the_town(value, heard)
+        # What moves everybody's day is not this port's clock.
+        strong = heard & (value > 1.0)
+        if n >= TOWN_PORTS and heard.sum() >= TOWN_PORTS:
+            for s in np.unique(shift[strong, j]):
+                same = strong & (shift[:, j] == s)
+                if same.sum() > TOWN_SHARE * heard.sum():
+                    value = np.where(same, 0.0, value)
+        gain[:, j] = np.where(heard, np.clip(value, -MOST_NAT, MOST_NAT), 0.0)
+    return gain, shift
+
+
+def beyond_the_town(value: Floats, heard: NDArray[np.bool_]) -> Floats:
+    """Return how far a gain stands out among the town's own; small towns are taken to have odd places too. [nat]"""
+    usual = SMALL_TOWN_NAT
+    if heard.sum() >= 3 * TOWN_PORTS:
+        usual = max(float(np.quantile(value[heard], USUAL_PART)), 0.4)
+    above = np.minimum(STEEPNESS * (value - usual), MOST_NAT)
+    return np.where(heard, np.where(value > usual, above, np.clip(value - usual, -4.0, 0.0)), 0.0)
+
+
+def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
+    """Weigh a shift from the first day on by how odd the port's day is among the town's, as it stands and set back.
+
+    Parameters
+    ----------
+    moves, steps : float64, shape (n, 24)
+
+    Returns
+    -------
+    gain : float64, shape (n,)
+        [nat]
+    shift : int64, shape (n,)
+        The best shift of the clock, -11 to 12. [h]
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Student's density of the logits by hour about the town's mean, with the town's own covariance drawn to its diagonal.
+    """
+    n = len(moves)
+    share = moves.sum(axis=1) / np.maximum(steps.sum(axis=1), 1)
+    known = (steps.sum(axis=1) > 24 * 14) & (share > 0.03) & (share < 0.9)
+    gain, shift = np.zeros(n), np.zeros(n, np.int64)
+    if known.sum() < TOWN_PORTS:
+        return gain, shift
+    town = moves[known].sum(axis=0) / np.maximum(steps[known].sum(axis=0), 1)
+    p = hour_shares(moves[known], steps[known], np.maximum(town, 0.004))
+    # The prior's pull is the town's own hour: set back, a day must not look like the town for that alone.
+    p = np.clip((moves[known] + 0.5) / (steps[known] + 1.0), 0.004, 0.996) * 0.7 + 0.3 * p
+    x = np.log(p / (1 - p))
+    x = x - x.mean(axis=1, keepdims=True)
+    sample = x[:: max(len(x) // 5000, 1)]
+    mean = np.median(sample, axis=0)
+    spread = np.cov(sample - mean, rowvar=False)
+    shrink = min(0.3, 24.0 / len(sample))
+    spread = (1 - shrink) * spread + shrink * np.diag(np.diag(spread)) + 0.05 * np.eye(24)
+    inverse = np.linalg.inv(spread)
+    told = np.empty((len(x), 24))
+    for s in SHIFTS:
+        # A clock s hours fast shows hour h at h + s: set it back.
+        y = x[:, (np.arange(24) + s) % 24] - mean
+        square = np.einsum("ni,ij,nj->n", y, inverse, y)
+        told[:, s] = -0.5 * (TAIL + 24) * np.log1p(square / TAIL)
+    value = logsumexp(told[:, 1:] + LOG_SHIFT[1:], axis=1) - told[:, 0]
+    best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
+    gain[known] = np.clip(value, -4.0, 12.0)
+    gain = beyond_the_town(gain, known)
+    shift[known] = np.where(best > 12, best - 24, best)
+    return gain, shift
+
+
+def weigh(case: Case, onsets: Onsets) -> Block:
+    """Weigh the hours at which the counts come. Reads a day or more apart cannot show the clock: they say nothing.
+
+    Source
+    ------
+    ``moved_days`` and ``odd_days``; that a shift moves all and keeps the shape is common practice.
+    """
+    scan, figures, n = case.scan, case.scan.figures, case.fleet.size
+    moves, steps = scan.hour_moves.astype(float), scan.hour_steps.astype(float)
+    gain, shift = moved_days(moves, steps)
+    odd, first_shift = odd_days(moves.sum(axis=1), steps.sum(axis=1))
+    periods = moves.shape[1]
+    best = np.argmax(gain, axis=1)
+    later = gain[np.arange(n), best]
+    by_course = later > np.maximum(odd, 0.0)
+    said_shift = np.where(by_course, shift[np.arange(n), best], first_shift)
+    # A clock set back stamps a few reads at times that are taken already.
+    taken = figures["clashes"]
+    overlap = (taken >= 1) & (taken <= 26) & (taken < 0.03 * figures["n"])
+
+    def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
+        said: dict[str, Figure] = {
+            "clock_shift_h": float(said_shift[row]), "against_own_earlier_day_nat": round(float(later[row]), 2),
+            "against_the_town_nat": round(float(odd[row]), 2), "reads_at_taken_times": int(taken[row]),
+        }  # fmt: skip
+        if not steps[row].any():
+            return "Reads a day or more apart do not show the clock.", said
+        if max(later[row], odd[row]) > 1.5:
+            return "The day is the same with its hours moved.", said
+        return "The hours of the day are where they were.", said
+
+    block = Block.blank("clock", n, says)
+    since = (onsets.at_us - scan.calendar.start_us) / (PERIOD_DAYS * DAY_US)
+    at = np.clip(np.rint(since), 0, periods).astype(np.int64)
+    told = np.concatenate((gain, np.zeros((n, 1))), axis=1)
+    value = told[np.arange(n)[:, None], at]
+    value[:, 0] = odd
+    block.at_onset["clock_shift"] = value.astype(np.float32)
+    block.add("clock_shift", overlap, np.where(taken > 2, 8.0, 2.0))
+    block.add("duplicate_serial", overlap & (taken > 2), -3.0)
+    turn = scan.calendar.start_us + best * PERIOD_DAYS * DAY_US
+    block.since_us[:, COLUMN["clock_shift"]] = np.where(by_course & (later > 2.0), turn, 0)
+    block.parameter[:, COLUMN["clock_shift"]] = np.where(np.maximum(later, odd) > 1.0, said_shift * 3600.0, np.nan)
+    return block
