@@ -32,12 +32,14 @@ SINCE_FROM: dict[str, tuple[str, ...]] = {
     "customer_leak": ("night floor", "level change"),
     "steady_counts": ("night floor",),
     "backflow_counted": ("night floor",),
+    "wet_counts": ("weather",),
+    "clock_shift": ("clock",),
 }
 """Which blocks know the onset of a fault best, in order; others ask the pairs, then the level change."""
 PARAMETER_FROM: dict[str, tuple[str, ...]] = {
     "index_reset": ("possibility", "pairs"),
     "digit_slip": ("possibility", "pairs"),
-    "clock_shift": ("delivery",),
+    "clock_shift": ("clock",),
     "start_slip": ("records", "pairs"),
     "use_change": (),
     "sound": (),
