@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
 import numpy as np
 
-from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.engine.simulation.demand import NO_EVENTS, Calendar, UseCurve, curve_of, split_by_flow, together
 from dialtrue.engine.simulation.household import home_events
-from dialtrue.engine.simulation.meters import plain
+from dialtrue.engine.simulation.meters import times
 from dialtrue.engine.simulation.oddities import odd_events, odd_level, restless
 from dialtrue.engine.simulation.places import RegisterSpec
 from dialtrue.engine.simulation.port import Fate
@@ -161,7 +159,7 @@ def billed_history(
         litres = spec.mean_l_day * own * PERIOD_DAYS * float(np.exp(rng.normal(0.0, 0.10)))
         if watered is not None:
             litres += float(watered[last] - watered[first])
-        units = int(Fraction(round(litres)) // resolution)
-        volume = plain(units * resolution / LITRES_PER_UNIT[spec.face.unit])
+        units = round(litres) * resolution.denominator // resolution.numerator
+        volume = times(spec.face.resolution, units)
         rows.append((int(before.midnight_s[first]), int(before.midnight_s[last]), volume, bool(rng.random() < 0.025)))
     return rows

@@ -9,6 +9,7 @@ pulse weights are common practice, no source; every face holds at least 1600 h a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
@@ -155,6 +156,16 @@ def shifted(decimal: str, power: int) -> str:
     """
     value = exact_decimal(decimal) * Fraction(10) ** power
     return plain(value)
+
+
+def times(decimal: str, count: int) -> str:
+    """Return a decimal as written, times a whole number, exactly and as plain text.
+
+    >>> times("0.001", 12500), times("10", 7), times("0.1", 0)
+    ('12.5', '70', '0')
+    """
+    text = format(Decimal(decimal) * count, "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def plain(value: Fraction) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -275,13 +277,20 @@ def _record(
             )  # fmt: skip
 
 
+@lru_cache(maxsize=4096)
+def _date_of(midnight_s: int) -> dt.date:
+    """Return the date whose local midnight this is."""
+    day: dt.date = np.datetime64(midnight_s + DAY_S // 2, "s").astype("datetime64[D]").item()
+    return day
+
+
 def _history(port: Port, calendar: Calendar, rng: np.random.Generator) -> list[dict[str, object]]:
     """Return the billed periods of a register before its fitting."""
     return [
         {
             "meter_serial": port.spec.meter_serial, "register_role": port.spec.role,
-            "start": np.datetime64(first_s + DAY_S // 2, "s").astype("datetime64[D]").item(),
-            "end": np.datetime64(last_s + DAY_S // 2, "s").astype("datetime64[D]").item(),
+            "start": _date_of(first_s),
+            "end": _date_of(last_s),
             "volume": volume, "unit": port.spec.face.unit, "estimated": estimated,
         }
         for first_s, last_s, volume, estimated in billed_history(rng, port.spec, calendar)
