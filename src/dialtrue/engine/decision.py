@@ -39,6 +39,7 @@ LOOKED_AT = ("photo", "plate", "fresh_read", "desk")
 """What the action ``remote_check`` may ask for."""
 
 _KIND = np.array([CATALOGUE[code].kind for code in FAULTS])
+_OPEN = FAULTS.index("not_listed")
 _WELL = np.isin(_KIND, ("sound", "innocent"))
 _DATA = _KIND == "data"
 _ONCE = np.isin(FAULTS, ("start_slip", "index_reset", "digit_slip", "meter_exchanged", "stale_index"))
@@ -244,6 +245,8 @@ def decide(
     gain = leaving - best
     action = np.argmin(np.stack([leaving, best, visiting]), axis=0)
     action[leaving <= least] = 0
+    # Where nothing listed settles it, a fresh pair tells more than a technician who does not know what to look for.
+    action = np.where((action == 2) & (stakes.code == _OPEN), 1, action)
     needs = np.clip(probability[:, ~_WELL].sum(axis=1), 0.0, 1.0 - 1e-12)
     if prior is not None:
         before = np.clip((prior[..., ~_WELL].sum(axis=-1) / prior.sum(axis=-1)), 1e-9, 1.0 - 1e-9)

@@ -17,6 +17,12 @@ VALVE_MIN = 10.0
 NO_COUNT = 3.0
 """Counts expected before their absence means something: none by chance once in twenty (Poisson, e^-3 = 0.05)."""
 
+DRAWN_OTHERWISE = {
+    "meter_reversed": "Draw three ticks and watch both: a dial that falls, or an index that falls, is turned.",
+    "port_unread": "Draw through this side (a tap for the low one, a hydrant for the high one): does any index follow?",
+    "backflow_counted": "Draw three ticks, stop, and watch index and sweep hand for ten minutes: does either move?",
+}
+"""Draws that are not about a ratio."""
 MEANS = {
     "sound": "level with the index: it counts true",
     "customer_leak": "level with the index: the water runs at the customer's",
@@ -100,9 +106,16 @@ def _photo(facts: PortFacts, fault: str, runner_up: str, parameter: float, other
         days = math.ceil((needed - passed) / facts.use_l_day)
         when = f", once another {volume_text(needed - passed, facts.unit)} has passed ({_days(days)} at this use)"
     readings = _expected(facts, (fault, first), (runner_up, second)) if not when else ""
-    if not readings:
-        readings = f"Dial {MEANS[fault]}. Dial {MEANS[runner_up]}."
+    readings = readings or _shown(fault, runner_up)
     return f"A photograph of the dial beside the index at the same moment{when}. {readings}"
+
+
+def _shown(fault: str, runner_up: str) -> str:
+    """Say what the dial shows under each cause; where both show the same, what it shows if neither is true."""
+    (where, _, one), (other_where, _, two) = MEANS[fault].partition(": "), MEANS[runner_up].partition(": ")
+    if where == other_where and where != "level with the index":
+        return f"Dial {where}: {one}, or {two}. Dial level with the index: it counts true."
+    return f"Dial {MEANS[fault]}. Dial {MEANS[runner_up]}."
 
 
 def _days(days: int) -> str:
@@ -137,6 +150,11 @@ def _minutes(volume_l: float, facts: PortFacts) -> str:
 def _draw(facts: PortFacts, fault: str, runner_up: str, parameter: float, other: float) -> str:
     if not facts.weight_l > 0:
         return "Draw slowly, then fast, and count the ticks of the dial against the index each time."
+    if fault in DRAWN_OTHERWISE:
+        return DRAWN_OTHERWISE[fault]
+    if not math.isfinite(ratio_of(runner_up, other)) or ratio_of(runner_up, other) == ratio_of(fault, parameter):
+        # A rival that no ratio describes is left to the other looks: prove the named cause against a true count.
+        runner_up, other = "sound", math.nan
     first, second, needed = _ratios(facts, fault, runner_up, parameter, other)
     by_chance = fault in BY_CHANCE or runner_up in BY_CHANCE or not math.isfinite(needed)
     if by_chance:
@@ -150,13 +168,13 @@ def _draw(facts: PortFacts, fault: str, runner_up: str, parameter: float, other:
             f"{_minutes(volume, facts)} at a tap), the dial against the index each time. {ticks} and {ticks} is sound; "
             f"short when fast, the debounce; short both times, the contact; over when slow, bounce.{more}"
         )
-    ticks = max(3, math.ceil(needed / facts.weight_l))
-    volume = ticks * facts.weight_l
+    tick = max(facts.weight_l, facts.survey_weight_l) if math.isfinite(facts.survey_weight_l) else facts.weight_l
+    volume = max(3, math.ceil(needed / tick)) * tick
     one, two = (volume_text(volume * ratio, facts.unit) for ratio in (first, second))
     long = " A hydrant or a zone of the garden is faster." if volume / facts.tap_l_min > LONG_MIN else ""
     return (
-        f"Draw {ticks} ticks on the dial ({volume_text(volume, facts.unit)}, {_minutes(volume, facts)} at a tap). The "
-        f"index moves by {one}: {_title(fault)}; by {two}: {_title(runner_up)}.{long}"
+        f"Draw {volume_text(volume, facts.unit)} on the dial ({_minutes(volume, facts)} at a tap). The index moves by "
+        f"{one}: {_title(fault)}; by {two}: {_title(runner_up)}.{long}"
     )
 
 
@@ -252,7 +270,7 @@ def _desk(facts: PortFacts, fault: str, runner_up: str, parameter: float, other:
 def _fresh(facts: PortFacts, fault: str, runner_up: str, parameter: float, other: float) -> str:
     return (
         f"A fresh read straight from endpoint {facts.endpoint_serial}, with the time by a watch. Further on than what "
-        "was delivered: the delivery is stale; the same: the index itself stands."
+        "was delivered: the delivery is late; the same while water passes: the index itself stands."
     )
 
 

@@ -211,3 +211,7 @@ def test_a_photograph_says_nothing_until_more_than_the_grain_has_passed() -> Non
 @pytest.mark.parametrize("code", [code for code in FAULTS if CATALOGUE[code].kind not in ("sound", "innocent")])
 def test_every_fault_that_is_certain_asks_for_something(code: str) -> None:
     assert action(certain(code)) != "none"
+
+
+def test_what_nothing_listed_explains_is_looked_at_before_anybody_goes() -> None:
+    assert action(certain("not_listed"), error_l=-200_000.0) == "remote_check"

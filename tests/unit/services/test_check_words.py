@@ -47,16 +47,17 @@ def test_a_still_dial_and_a_moved_one_part_the_empty_house_from_the_dead_chain()
 
 def test_a_draw_for_a_fixed_ratio_is_a_few_ticks_with_both_outcomes() -> None:
     said = says("draw", "weight_decade", "sound", parameter=0.1)
-    assert said.startswith("Draw 3 ticks on the dial (30.0 gal, about 6 minutes at a tap).")
+    assert said.startswith("Draw 30.0 gal on the dial (about 6 minutes at a tap).")
     assert "by 3.00 gal: the pulse weight" in said
     assert "by 30.0 gal: it counts true" in said
 
 
 def test_the_laundry_draws_enough_to_tell_a_decade_from_cubic_feet() -> None:
     # Story 5: 50 gal overlap at six counts of 1 gal, 100 gal do not. Weight 1 gal as set, a look to 1 gal.
-    said = says("draw", "weight_decade", "unit_slip", parameter=0.1, other=0.1337, weight_l=GAL_L)
-    ticks = int(said.split()[1])
-    assert 50 < ticks <= 110
+    said = says(
+        "draw", "weight_decade", "unit_slip", parameter=0.1, other=0.1337, weight_l=GAL_L, survey_weight_l=GAL_L
+    )
+    assert 50 < float(said.split()[1]) <= 110
 
 
 def test_a_loss_by_chance_is_counted_over_twenty_ticks_slow_and_fast() -> None:
@@ -108,3 +109,18 @@ def test_every_look_has_words_for_every_cause_and_for_a_port_of_which_nothing_is
 
 def test_every_cause_has_a_meaning_on_the_dial() -> None:
     assert set(MEANS) == set(FAULTS)
+
+
+def test_two_causes_that_a_dial_cannot_part_are_said_together() -> None:
+    said = says("photo", "steady_counts", "extra_counts")
+    assert "something electrical counts, or pulses count more than once" in said
+    assert said.endswith("Dial level with the index: it counts true.")
+
+
+def test_a_rival_without_a_ratio_does_not_lengthen_the_draw() -> None:
+    assert says("draw", "unit_slip", "crossed", parameter=7.4805).startswith("Draw 30.0 gal on the dial")
+    assert "it counts true" in says("draw", "unit_slip", "crossed", parameter=7.4805)
+
+
+def test_a_turned_meter_is_watched_for_its_sign() -> None:
+    assert "falls" in says("draw", "meter_reversed", "not_listed")
