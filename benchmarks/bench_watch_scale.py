@@ -194,8 +194,9 @@ def measure(folder: Path, threads: int) -> dict[str, float]:
     print(f"    seconds  sum {bare:.2f}, scan {spent['count_reads']:.2f}, watch {spent['watch']:.2f}: scan "
           f"{spent['count_reads'] / bare:.1f} and watch {spent['watch'] / bare:.1f} times the sum; the scan takes "
           f"{reads / spent['count_reads'] / 1e6:.0f} million reads/s")  # fmt: skip
-    print(f"    of cores sum {bare_cpu:.2f}, scan {spent['count_reads cpu']:.2f}, watch {spent['watch cpu']:.2f}: scan "
-          f"{spent['count_reads cpu'] / bare_cpu:.1f} and watch {spent['watch cpu'] / bare_cpu:.1f} times the sum")  # fmt: skip
+    scan, watch = spent["count_reads cpu"], spent["watch cpu"]
+    print(f"    of cores sum {bare_cpu:.2f}, scan {scan:.2f}, watch {watch:.2f}: scan {scan / bare_cpu:.1f} and watch "
+          f"{watch / bare_cpu:.1f} times the sum")  # fmt: skip
     for title, ending in (("seconds", ""), ("of cores", " cpu")):
         stages = "  ".join(f"{name.strip('_')} {spent[name + ending]:.2f}" for name in STAGES if name in spent)
         print(f"    {title:<8} {stages}")
