@@ -252,3 +252,46 @@ def test_night_by_night_gives_what_all_at_once_gives(life: Life) -> None:
             run = START + HOUR * (hour + 2)
             whole = all_at_once(folder.folder, run)
             assert_same(night_by_night(folder.folder, Path(scratch, "state"), run), whole)
+
+
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(lives(), st.data())
+def test_a_replay_over_one_folder_gives_what_looking_back_gives(life: Life, data: st.DataObject) -> None:
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Folder(Path(scratch, "programme"), life)
+        for hour in life.nights:
+            folder.night(hour, life.events[hour])
+        now = START + HOUR * (life.nights[-1] + 2)
+        moments = sorted(data.draw(st.lists(st.integers(12, life.nights[-1]), min_size=1, max_size=4)))
+        for hour in moments:
+            then = START + HOUR * hour
+            whole = watch._count(open_programme(folder.folder, at=now, as_of=then), quiet)
+            programme = open_programme(folder.folder, at=now, as_of=then)
+            state = Path(scratch, "state")
+            kept = count_night(programme, state, at=now, as_of=then, accept=(), keep=True, say=quiet)
+            if kept is not None:
+                assert_same(kept, whole)
+
+
+def test_the_last_two_days_cost_no_port_a_second_look(tmp_path: Path) -> None:
+    folder, state = Folder(tmp_path / "programme", Life(3)), tmp_path / "state"
+    for night in range(1, 6):
+        folder.night(24 * night + 240, ["correction"] if night == 1 else [])
+        # What has come within the two days before the run may come late and out of order.
+        folder.waiting = [row for row in folder.sent if row[2] > 24 * night + 200 and folder.rng.random() < 0.2]
+        run = START + HOUR * (24 * night + 242)
+        counted = night_by_night(folder.folder, state, run)
+        assert_same(counted, all_at_once(folder.folder, run))
+        assert counted.said == []
+
+
+def test_one_late_read_sends_its_own_port_back_and_no_other(tmp_path: Path) -> None:
+    folder, state = Folder(tmp_path / "programme", Life(4)), tmp_path / "state"
+    folder.night(300, [])
+    night_by_night(folder.folder, state, START + HOUR * 302)
+    folder.waiting = [("E2", 1, 17, 4_321, "", 324)]
+    folder.night(324, [])
+    counted = night_by_night(folder.folder, state, START + HOUR * 326)
+    assert_same(counted, all_at_once(folder.folder, START + HOUR * 326))
+    assert len(counted.said) == 1
+    assert counted.said[0].startswith("1 of 4 ports")

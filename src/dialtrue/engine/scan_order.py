@@ -93,3 +93,23 @@ def _corrected(order, first, at_us, flag, known_us):
             low = high
     new_first[first.shape[0] - 1] = count
     return kept[:count], new_first
+
+
+@njit(cache=True, nogil=True)
+def find_astray(first, channel, at_us, last_us, astray):
+    """Mark the channels of which a read is not later than the one before.
+
+    Run k is the rows [``first[k]``, ``first[k + 1]``) of ``channel[k]`` (-1: nobody listens). ``last_us`` (channels,)
+    is each channel's latest read so far and is moved on; ``astray`` (channels,) is filled in.
+    """
+    for r in range(channel.shape[0]):
+        c = channel[r]
+        if c < 0:
+            continue
+        last = last_us[c]
+        for i in range(first[r], first[r + 1]):
+            if at_us[i] <= last:
+                astray[c] = True
+            else:
+                last = at_us[i]
+        last_us[c] = last

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import datetime as dt
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final, Protocol
@@ -86,6 +86,7 @@ class ReadsSource:
         self.arrival_written = False
         self.sieve: Sieve | None = None
         self._begin: dict[int, int] | None = None
+        self._only: list[str] | None = None
         self.left_for_later: set[int] = set()
         try:
             self._sizes = [path.stat().st_size for path in files]
@@ -117,6 +118,13 @@ class ReadsSource:
         None takes all of them again.
         """
         self._begin = begin
+
+    def only(self, serials: Iterable[str]) -> None:
+        """Leave out from now on what surely holds no read of these endpoints.
+
+        A repair of serials that is accepted makes another serial of the written one: then nothing is left out.
+        """
+        self._only = None if self._log.accept else sorted(serials)
 
     @property
     def problems(self) -> list[RowProblem]:
@@ -207,7 +215,11 @@ class ReadsSource:
                 continue
             rules = self._rules.for_file()
             begin = self._begin[place] if self._begin is not None else 0
-            works = ParquetPieces(path, name, rules, begin=begin) if _is_parquet(path) else csv_parts(path, name, rules)
+            works = (
+                ParquetPieces(path, name, rules, begin=begin, serials=self._only)
+                if _is_parquet(path)
+                else csv_parts(path, name, rules)
+            )
             file = _FileTaken(name, rules, done, place)
             for work in works:
                 yield Piece(self._take, work, file)

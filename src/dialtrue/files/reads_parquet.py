@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -49,13 +49,18 @@ class ParquetPieces:
         Bounds, zone and log.
     begin : int
         Row group to begin at. [0 or more]
+    serials : sequence of str, optional
+        Leave out row groups that surely hold none of these, given in ascending order.
 
     Raises
     ------
     ColumnMissing, WrongColumnType, DamagedFile, FileTooLarge, FileUnreadable
     """
 
-    def __init__(self, path: Path, name: str, rules: ReadsRules, *, begin: int = 0) -> None:
+    def __init__(
+        self, path: Path, name: str, rules: ReadsRules, *, begin: int = 0, serials: Sequence[str] | None = None
+    ) -> None:
+        self._serials = serials
         self._path, self._name, self._rules, self._begin = path, name, rules, begin
         with open_parquet(path, name, _KNOWN) as plain:
             self._about, schema = plain.metadata, plain.schema_arrow
@@ -91,7 +96,7 @@ class ParquetPieces:
         first_row, done = 1, 0
         for group in range(self._about.num_row_groups):
             about = self._about.row_group(group)
-            if group < self._begin:
+            if group < self._begin or (self._serials is not None and not self._told.may_hold(group, self._serials)):
                 first_row += about.num_rows
                 continue
             if about.total_byte_size > MAX_GROUP_BYTES:

@@ -14,6 +14,8 @@ from dialtrue.domain.errors.input_files import FileUnreadable
 from dialtrue.files.parquet_in import SPOILT
 
 _CHUNK: Final = 1 << 22
+_PART: Final = "+"
+"""Marks a text whose last line has no end: what comes after it may belong to that line."""
 Now = Literal["same", "grown", "changed"]
 
 
@@ -77,7 +79,12 @@ def compare(path: Path, before: SeenFile) -> tuple[Now, SeenFile]:
             return "changed", now
         if path.name.lower().endswith(".parquet"):
             return ("grown" if now.marks[: len(before.marks)] == before.marks else "changed"), now
-        if path.name.lower().endswith(".csv") and [_digest(path, 0, before.size, whole_line=True)] == before.marks:
+        whole = not before.marks[0].endswith(_PART)
+        if (
+            path.name.lower().endswith(".csv")
+            and whole
+            and [_digest(path, 0, before.size, whole_line=True)] == before.marks
+        ):
             return "grown", now
     except OSError as error:
         raise FileUnreadable(file=before.name, reason=(error.strerror or str(error)).lower()) from error
@@ -105,7 +112,7 @@ def _marks(path: Path, size: int) -> tuple[list[str], bool]:
     kinds = about.schema.to_arrow_schema()
     times = [field.type for field in kinds if pa.types.is_timestamp(field.type)]
     absolute = bool(times) and all(kind.tz is not None for kind in times)
-    schema = hashlib.blake2b(str(about.schema).encode(), digest_size=8).hexdigest()
+    schema = hashlib.blake2b(str(kinds).encode(), digest_size=8).hexdigest()
     marks = []
     for number in range(about.num_row_groups):
         group = about.row_group(number)
@@ -134,4 +141,4 @@ def _digest(path: Path, begin: int, length: int, *, whole_line: bool = False) ->
             digest.update(chunk)
             last = chunk[-1:]
             left -= len(chunk)
-    return digest.hexdigest() + ("" if not whole_line or last == b"\n" else "+")
+    return digest.hexdigest() + ("" if not whole_line or last == b"\n" else _PART)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import bisect
+from collections.abc import Sequence
 from typing import Any, Final
 
 import pyarrow as pa
@@ -34,6 +36,14 @@ class Told:
             return None
         low, high = told.min_raw, told.max_raw
         return (low, high) if isinstance(low, int) and isinstance(high, int) and low <= high else None
+
+    def may_hold(self, group: int, serials: Sequence[str]) -> bool:
+        """Tell whether a row group may hold any of some serials, given in ascending order."""
+        told = self._of(group, "endpoint_serial")
+        if told is None or not told.has_min_max or not isinstance(told.min, str) or not isinstance(told.max, str):
+            return True
+        place = bisect.bisect_left(serials, told.min)
+        return place < len(serials) and serials[place] <= told.max
 
     def _times_us(self, group: int) -> tuple[int, int] | None:
         kind = self._kind["at"]

@@ -27,7 +27,7 @@ from dialtrue.engine.fleet import Ints
 from dialtrue.engine.kept_scan import KeptScan, block_of, closed, nothing_kept, opened, part_of, rearranged, replaced
 from dialtrue.engine.scan import Calendar, Scan, Scanner, Windows, windows_of
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
-from dialtrue.engine.scan_order import in_order
+from dialtrue.engine.scan_order import find_astray, in_order
 from dialtrue.files.as_of import weather_step
 from dialtrue.files.programme import Programme
 from dialtrue.files.reads import Piece, ReadsSource
@@ -46,8 +46,9 @@ HELD_BACK_H = 48
 days; more costs memory, less sends more ports back to their old reads. [h]"""
 WEATHER_WAIT_D = 14
 """So long the horizon waits for weather that has not come. Our assumption. [d]"""
-MOST_NEW = 60_000_000
-"""New reads that are held in memory at most; beyond it all reads are counted again, piece by piece. Our assumption."""
+MOST_NEW = 200_000_000
+"""New reads that are held in memory at most, twenty bytes each and as much again to bring them in order; beyond it all
+reads are counted again, piece by piece. Our assumption: three nights of two million ports."""
 MOST_AGAIN = 0.5
 """Share of ports from which all are counted again. Our assumption."""
 
@@ -304,6 +305,7 @@ class _Night:
         self.source.choose(None)
         twin = self.source.twin(received=True)
         twin.sieve = UpTo(self.horizon_us)
+        twin.only(set(part.fleet.endpoint_serial))
         counted = count_reads(twin, part, calendar, say=self.say)
         windows = _windows(part)
         other = closed(nothing_kept(self.scan.start_us), counted.scan, windows, first_block=0)
@@ -440,15 +442,22 @@ def _unread(seen: SeenFile) -> None:
 
 
 def _feed(scanner: Scanner, parts: list[LeanReads], channels: Channels) -> None:
-    """Bring reads in order, corrections in the place of what they correct, and count them."""
-    columns: list[list[NDArray[Any]]] = []
-    for reads in parts:
-        job = channels.job(reads)
-        channel = np.repeat(job.channel, job.runs.rows)
-        flag = reads.flag if len(reads.flag) else np.zeros(len(channel), np.int8)
-        heard = channel >= 0
-        whole = (channel, reads.at_us, reads.index, flag, reads.known_us)
-        columns.append([column if heard.all() else column[heard] for column in whole])
-    if columns:
-        channel, at_us, index, flag, known_us = (np.concatenate(column) for column in zip(*columns, strict=True))
+    """Count reads; those of channels that are out of order or corrected are brought in order first."""
+    jobs = [channels.job(reads) for reads in parts]
+    last_us = np.full(scanner.channels, -NEVER_US, np.int64)
+    astray = np.zeros(scanner.channels, bool)
+    for job in jobs:
+        find_astray(job.runs.first, job.channel, job.reads.at_us, last_us, astray)
+    aside: list[list[NDArray[Any]]] = []
+    for job in jobs:
+        reads, runs = job.reads, job.runs
+        led = (job.channel >= 0) & astray[np.maximum(job.channel, 0)]
+        if led.any():
+            rows = np.repeat(led, runs.rows)
+            flag = reads.flag[rows] if len(reads.flag) else np.zeros(int(rows.sum()), np.int8)
+            channel = np.repeat(job.channel[led], runs.rows[led])
+            aside.append([channel, reads.at_us[rows], reads.index[rows], flag, reads.known_us[rows]])
+        scanner.count(runs.first, np.where(led, -1, job.channel).astype(np.int32), reads.at_us, reads.index, reads.flag)
+    if aside:
+        channel, at_us, index, flag, known_us = (np.concatenate(column) for column in zip(*aside, strict=True))
         scanner.count(*in_order(channel, at_us, index, flag, known_us, scanner.channels))
