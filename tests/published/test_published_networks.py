@@ -126,11 +126,7 @@ def test_demands_of_a_published_network_are_sound(found: dict[str, Finding]) -> 
     assert {finding.fault for finding in sound.values()} <= {"sound", *INNOCENT}
 
 
-@pytest.mark.parametrize("name", [name for name in FAULTS if name != "loses"])
+@pytest.mark.parametrize("name", FAULTS)
 def test_faults_planted_in_a_published_network_are_named(found: dict[str, Finding], name: str) -> None:
+    # "loses": another node draws four fifths as much, hour by hour, and must not be taken for its dial.
     assert found[name].fault == FAULTS[name]
-
-
-@pytest.mark.xfail(strict=False, reason="another node draws four fifths as much, hour by hour: taken for crossed")
-def test_a_share_lost_is_not_taken_for_another_nodes_dial_that_happens_to_fit(found: dict[str, Finding]) -> None:
-    assert found["loses"].fault == "lost_counts"
