@@ -169,32 +169,35 @@ def test_story_7_swapped_ports_are_named_from_two_pairs(tmp_path: Path) -> None:
 
 # --- Story 8: rain, or a leak? ----------------------------------------------------------------------------------------
 
+MIDNIGHT = 14
+"""Hours from the fitting to the first midnight: the story counts whole days."""
 WET = {2: 22, 3: 17, 7: 9, 8: 31, 13: 4, 14: 12, 19: 16, 20: 8, 26: 7}
 STRAY = {5, 11, 23}
 
 
 def empty_house(folder: Path, *, photographs: bool) -> Finding:
     """Write the empty house of 30 days, with its weather, and watch it."""
-    counts = [0] * (24 * 30 + 1)
+    counts = [0] * (24 * 31 + 1)
     for day in range(30):
         for k in range(WET.get(day, 1 if day in STRAY else 0)):
-            counts[24 * day + 1 + (k * 5 + day) % 23] += 1
+            counts[MIDNIGHT + 24 * day + 1 + (k * 5 + day) % 23] += 1
     total = list(accumulate(counts))
     assert total[-1] == 126 + 3
     base = 42_137
     port = Port(
-        name="empty", fitted_at=FITTED, dial_at_fit=f"{base}0", start_index=str(base), read_at=hours(30)[1:],
+        name="empty", fitted_at=FITTED, dial_at_fit=f"{base}0", start_index=str(base), read_at=hours(31)[1:],
         index=[base + count for count in total[1:]], pulse_weight="10", dial_digits=5, fixed_zeros=1,
         index_resolution="10", index_digits=6, history=history(4),
-        dial_reads=[(FITTED + 29.9 * DAY, f"{base + 2}0")] if photographs else [],
+        dial_reads=[(FITTED + 30.9 * DAY, f"{base + 2}0")] if photographs else [],
     )  # fmt: skip
-    write_programme(folder, [port, *neighbours(8, 30)])
+    write_programme(folder, [port, *neighbours(8, 31)])
     with (folder / "weather.csv").open("w", newline="", encoding="utf-8") as stream:
         writer = csv.writer(stream)
         writer.writerow(("at", "rain_mm", "temp_c"))
-        for hour in range(-48, 24 * 30):
-            # A third of a wet day's hours bring rain; the story's wet days are those with counts.
-            wet = hour >= 0 and hour // 24 in WET and hour % 24 < 16
+        for hour in range(-48, 24 * 31):
+            # It rains for two thirds of a wet day; the story's wet days are those with counts.
+            day, of_day = divmod(hour - MIDNIGHT, 24)
+            wet = day in WET and of_day < 16
             writer.writerow(((FITTED + hour * HOUR).isoformat(), 1.2 if wet else 0, 12))
     found = {finding.meter_serial: finding for finding in watch_folder(folder, at=AT).findings}
     return found["M-empty"]
