@@ -76,7 +76,7 @@ class FindingRows(Findings):
 
     def _picked(self, wanted: NDArray[np.bool_], beside: Sequence[bool]) -> Sequence[Finding]:
         mask = np.concatenate((wanted, np.array(beside, bool)))
-        return tuple(self.at_row(int(row)) for row in self._order[mask[self._order]])
+        return _PickedRows(self, self._order[mask[self._order]])
 
     def asking(self) -> Sequence[Finding]:
         """Return those that ask for an action, in order."""
@@ -281,6 +281,27 @@ class FindingRows(Findings):
         if figures:
             return np.concatenate((values, np.array(more, values.dtype)))[self._order]
         return np.array([*values, *more], object)[self._order]
+
+
+class _PickedRows(Sequence[Finding]):
+    """Some of the findings, each built when it is asked for."""
+
+    def __init__(self, findings: FindingRows, rows: NDArray[np.int64]) -> None:
+        self._findings, self._rows = findings, rows
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @overload
+    def __getitem__(self, place: int) -> Finding: ...
+
+    @overload
+    def __getitem__(self, place: slice) -> Sequence[Finding]: ...
+
+    def __getitem__(self, place: int | slice) -> Finding | Sequence[Finding]:
+        if isinstance(place, slice):
+            return [self._findings.at_row(int(row)) for row in self._rows[place]]
+        return self._findings.at_row(int(self._rows[place]))
 
 
 def _plain(value: Any, name: str, *, figures: bool) -> Any:

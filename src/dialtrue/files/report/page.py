@@ -9,7 +9,7 @@ from typing import Final
 
 from dialtrue import __version__
 from dialtrue.domain.faults import CATALOGUE, INNOCENT
-from dialtrue.domain.finding import Crossing, Finding
+from dialtrue.domain.finding import Crossing, Finding, asking, naming
 from dialtrue.domain.watch_result import WatchResult
 from dialtrue.domain.words import PROBABILITY_WORDS, counted, day_text, probability_text, summary_sentence, volume_text
 from dialtrue.files.report.charts import charts_available
@@ -49,8 +49,9 @@ def write_report(path: Path, result: WatchResult, *, title: str, at: dt.datetime
 
 def report_page(result: WatchResult, *, title: str, at: dt.datetime) -> str:
     """Return the report as one HTML text that needs no network and no script. Never raises."""
-    asked = [finding for finding in result.findings if finding.action != "none"]
-    asked.sort(key=lambda finding: finding.action != "visit")  # visits first; priority decides within each
+    asked = sorted(
+        asking(result.findings), key=lambda finding: finding.action != "visit"
+    )  # visits first; priority decides within each
     body = [
         ("first", "Worth a visit first", _first(asked, result)),
         ("crossings", "Exchanged endpoints", _crossings(result.crossings)),
@@ -172,7 +173,7 @@ def _notes(result: WatchResult) -> str:
     """The innocents: real water, or none; never a fault of the fitting."""
     parts = []
     for code in CATALOGUE:
-        notes = [finding for finding in result.findings if finding.fault == code and code in INNOCENT]
+        notes = naming(result.findings, code) if code in INNOCENT else ()
         if not notes:
             continue
         rows = [

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 from dialtrue.domain.faults import CATALOGUE, INNOCENT
-from dialtrue.domain.finding import Crossing, Finding
+from dialtrue.domain.finding import Crossing, Finding, asking, naming
 from dialtrue.domain.watch_result import PortTrace, WatchResult
 from dialtrue.domain.words import (
     counted,
@@ -133,7 +133,7 @@ def note_lines(result: WatchResult, *, show: int) -> list[str]:
     """Print the innocents: counts first, then the most weighty few in their own words."""
     lines = []
     for code in CATALOGUE:
-        notes = [finding for finding in result.findings if finding.fault == code and code in INNOCENT]
+        notes = naming(result.findings, code) if code in INNOCENT else ()
         if not notes:
             continue
         lines.append(f"  {len(notes):,}  {CATALOGUE[code].title}")
@@ -147,7 +147,7 @@ def watch_lines(result: WatchResult, *, show: int) -> list[str]:
     """Print the whole result of a watch."""
     summary = result.summary
     lines = textwrap.wrap(summary_sentence(summary), WIDTH)
-    asked = [finding for finding in result.findings if finding.action != "none"]
+    asked = asking(result.findings)
     by_action = {"visit": "Worth a visit, the costliest to leave first", "remote_check": "To check from the desk"}
     place = pictures = 0
     for action, title in by_action.items():
