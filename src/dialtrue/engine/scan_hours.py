@@ -65,13 +65,14 @@ def spread_hours(
 ):  # fmt: skip
     """Add usual hours to the figures by hour, weather and size, without a branch on what an hour brought.
 
-    Returns how many were without a count, the largest and the least step, how many were of an odd number of pulses,
-    whether any was no whole number of pulses (0: none), the hours that ended a pause of ``FREEZE_US`` or more as bits,
-    and the pause at the end [h].
+    Returns how many were without a count and how many with a single one, the largest and the least step, how many were
+    of an odd number of pulses, whether any was no whole number of pulses (0: none), the hours that ended a pause of
+    ``FREEZE_US`` or more as bits, and the pause at the end [h].
     """
-    still, top, least = 0, np.int64(0), NEVER_US
+    still, single, top, least = 0, 0, np.int64(0), NEVER_US
     for k in range(many):
         still += steps[k] == 0
+        single += steps[k] == 1
         top = max(top, steps[k])
         least = min(least, steps[k])
     if weight > 1.0:
@@ -106,19 +107,21 @@ def spread_hours(
         k = many
         while k > 0 and steps[k - 1] == 0:
             k -= 1
-        return still, top, least, odd, rest, ends, (many - k if k else pause_h + many)
+        return still, single, top, least, odd, rest, ends, (many - k if k else pause_h + many)
     for k in range(many):
         moved_here = np.int64(steps[k] > 0)
         ends |= (moved_here & np.int64(pause_h >= FREEZE_US // HOUR_US)) << k
         pause_h = (pause_h + 1) & (moved_here - 1)
-    return still, top, least, odd, rest, ends, pause_h
+    return still, single, top, least, odd, rest, ends, pause_h
 
 
 @njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def divisor_of(granule, steps, many):
     for k in range(many):
-        if steps[k] > 0 and granule != 1:
+        if steps[k] > 0:
             granule = divisor(granule, steps[k])
+            if granule == 1:
+                break
     return granule
 
 

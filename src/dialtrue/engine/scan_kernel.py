@@ -186,12 +186,14 @@ def count_runs(
                                 d_zero, d_steps, d_granule, d_least = 0, 0, np.int64(0), np.inf
                                 quick_before = quick
                             pause_us = last_us - moved_us
-                            still, top, least, odd_here, rest, ends, pause_h = spread_hours(
+                            still, single, top, least, odd_here, rest, ends, pause_h = spread_hours(
                                 steps, many, pause_us // HOUR_US, weight, pulses_of,
                                 hour_to, hour_local, wet_slot, cold_slot,
                                 f, period, hour_moves, wet_counts, cold_zero, step_sizes,
                             )  # fmt: skip
-                            if d_granule != 1 and (d_granule != whole_weight or d_granule == 0 or rest != 0):
+                            if single:
+                                d_granule = np.int64(1)
+                            elif d_granule != 1 and (d_granule != whole_weight or d_granule == 0 or rest != 0):
                                 d_granule = divisor_of(d_granule, steps, many)
                             if top > calm:
                                 calm = busiest_of(steps, many, pause_us, calm)

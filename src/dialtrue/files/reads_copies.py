@@ -19,7 +19,8 @@ def copies_in(part: ReadsPart) -> np.ndarray:
     sample = part.serial_codes[:_UNSORTED_SAMPLE]
     if np.count_nonzero(sample[1:] != sample[:-1]) * 4 > len(sample):
         return _copies_anywhere(part)
-    found = np.flatnonzero(part.at_us[1:] == part.at_us[:-1]) + 1
+    alike = part.at_us[1:] == part.at_us[:-1]
+    found = np.flatnonzero(alike) + 1 if alike.any() else np.zeros(0, np.int64)
     if found.size:
         same = (
             (part.serial_codes[found] == part.serial_codes[found - 1])
