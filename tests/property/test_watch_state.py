@@ -271,6 +271,7 @@ def test_a_replay_over_one_folder_gives_what_looking_back_gives(life: Life, data
             kept = count_night(programme, state, at=now, as_of=then, accept=(), keep=True, say=quiet)
             if kept is not None:
                 assert_same(kept, whole)
+        assert_same(night_by_night(folder.folder, Path(scratch, "state"), now), all_at_once(folder.folder, now))
 
 
 def test_the_last_two_days_cost_no_port_a_second_look(tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ class SinceLast:
     """Parts the reads of a later run: late ones, those up to the new horizon, those after it.
 
     ``before_us`` is the horizon of the kept figures, ``known_us`` up to when reads were known to them; ``counted`` maps
-    a file's place to how many of its first rows were read then.
+    a file's place to how many of its first rows were read then; ``held`` counts the reads kept in memory.
     """
 
     before_us: int
@@ -74,11 +74,7 @@ class SinceLast:
     due: list[LeanReads] = field(default_factory=list)
     after: list[LeanReads] = field(default_factory=list)
     passed: dict[int, int] = field(default_factory=dict)
-
-    @property
-    def held(self) -> int:
-        """Reads in memory."""
-        return sum(len(reads.at_us) for part in (self.late, self.due, self.after) for reads in part)
+    held: int = 0
 
     def take(self, reads: LeanReads) -> None:
         """Part some reads; those that are counted already are passed over."""
@@ -93,9 +89,11 @@ class SinceLast:
         late = ~old & (reads.at_us <= self.before_us)
         after = reads.at_us > self.horizon_us
         for where, to in ((late, self.late), (after, self.after), (~(old | late | after), self.due)):
-            if where.all():
+            count = int(where.sum())
+            self.held += count
+            if count == rows:
                 to.append(reads)
-            elif where.any():
+            elif count:
                 to.append(reads.rows(where))
 
 
