@@ -27,6 +27,8 @@ from dialtrue.services.verdicts import Verdicts
 SOUND = COLUMN["sound"]
 LEAST_WEIGHT = 0.25
 """Evidence lighter than this is not listed [nat]. Our assumption: it moves no verdict."""
+_PRESSED = frozenset(code for code, fault in CATALOGUE.items() if fault.kind in ("wiring", "setting"))
+"""Faults whose repair ends with an index set to the dial."""
 WITHOUT_PARAMETER = ("sound", "vacant", "customer_leak")
 
 
@@ -148,7 +150,7 @@ class FindingRows(Findings):
         figures = self._figures(f)
         fault, runner_up = figures["fault"], figures["runner_up"]
         suspect = FAULTS[int(verdicts.suspect[f])]
-        facts = self._facts.of(f, to_press=figures["action"] != "none")
+        facts = self._facts.of(f, to_press=figures["action"] != "none" and fault in _PRESSED)
         routine = bool(verdicts.decision.routine[f])
         settled = 0 if self._judged.settled_us is None else int(self._judged.settled_us[f])
         if fault == "sound" and routine:
