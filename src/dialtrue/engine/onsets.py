@@ -91,9 +91,14 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
 
 
 def walk_at(at_us: Ints, walk_l: Floats, start_us: int, figures: np.ndarray, q: Floats) -> Floats:
-    """Return the walk in litres at given moments, in a straight line between the days' last reads."""
+    """Return the walk in litres at given moments, in a straight line between the days' last reads.
+
+    Where a port sends once a day or less, a day's read stands at the last one's time of day; else at the day's end.
+    """
     n, days = walk_l.shape
-    x = (at_us - start_us) / DAY_US - 1.0
+    once = figures["n"] < 1.5 * (figures["last_us"] - figures["first_us"]) / DAY_US + 2.0
+    read_us = np.where(once, (figures["last_us"] - start_us) % DAY_US, DAY_US)
+    x = (at_us - start_us - read_us[:, None]) / DAY_US
     low = np.clip(np.floor(x).astype(np.int64), 0, days - 1)
     high = np.clip(low + 1, 0, days - 1)
     row = np.arange(n)[:, None]

@@ -38,4 +38,4 @@ def test_a_runner_up_without_a_figure_is_passed_over() -> None:
 
 def test_a_named_fault_without_a_figure_has_no_interval() -> None:
     error = mixed([under(float("nan"), float("nan")), under(0.0, 5.0)], np.array([[0.6, 0.4]]))
-    assert np.isnan(error.low_l[0]) and np.isnan(error.high_l[0])
+    assert np.isnan([error.low_l[0], error.high_l[0]]).all()
