@@ -36,6 +36,8 @@ assumption, from household series whose day-to-day correlation is 0.3 to 0.5."""
 TOWN_PORTS = 40
 """Ports from which the town's own day is taken out. Our assumption."""
 EXACT = ("double_count", "weight_decade", "unit_slip", "meter_exchanged")
+STILL_DAYS = 2.5
+"""A port that has stood still for so long at the end is left to the standstill block. Our assumption."""
 CODES = (*EXACT, *PIECES)
 
 
@@ -100,7 +102,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     weigh_levels(
         level, fresh, span, independent, log_ratios, log_shares, family_of,
         *(np.array([piece[i] for pieces in PIECES.values() for piece in pieces]) for i in range(3)),
-        np.array([len(EXACT) + i for i, pieces in enumerate(PIECES.values()) for _ in pieces]), out, best_day, gain, rho,
+        np.array([len(EXACT) + i for i, pieces in enumerate(PIECES.values()) for _ in pieces]),
+        out, best_day, gain, rho,
     )  # fmt: skip
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
@@ -110,6 +113,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         }  # fmt: skip
 
     block = Block.blank("level change", n, says)
+    # A house that is empty to the end has no day after its beginning here: the standstill block speaks of it alone.
+    figures = case.scan.figures
+    still = figures["last_us"] - figures["moved_us"] > STILL_DAYS * DAY_US
+    out[CODES.index("vacant"), still] = 0.0
     for number, code in enumerate(CODES):
         block.at_onset[code] = out[number]
         block.since_us[:, COLUMN[code]] = np.where(
