@@ -37,6 +37,19 @@ def test_faults_and_innocents_are_planted_in_their_own_shares(fault_share: float
     assert kinds["fault"] == pytest.approx(300 * fault_share, abs=6)  # rings and pairs round up
 
 
+def test_slips_of_the_hand_cluster_by_crew_and_resets_do_not() -> None:
+    uneven: dict[str, list[float]] = {"start_slip": [], "index_reset": []}
+    for seed in range(12):
+        for code, shares in uneven.items():
+            plan = TownPlan(seed=seed, registers=240, days=14, fault_share=0.12, faults={code: 1},
+                            read_interval_s=86_400)  # fmt: skip
+            town = build_town(plan)
+            crew = {row["endpoint_serial"]: row["fitter"] for row in town.fittings.to_pylist()}
+            count = Counter(crew[row["endpoint_serial"]] for row in town.labels.to_pylist() if row["fault"] == code)
+            shares.append(max(count.values()) / sum(count.values()))
+    assert np.mean(uneven["start_slip"]) > np.mean(uneven["index_reset"]) + 0.1
+
+
 def test_a_rare_fault_is_drawn_and_not_always_the_commonest() -> None:
     plans = [TownPlan(seed=seed, registers=60, days=14, fault_share=0.02, innocent_share=0.0) for seed in range(30)]
     seen = Counter(code for plan in plans for code in build_town(plan).labels["fault"].to_pylist())
