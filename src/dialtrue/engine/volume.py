@@ -54,7 +54,7 @@ class Standing:
     ``dial``, ``index`` at the last usable look at ``look_us`` with spread ``look_sd`` (``seen`` False where none), of
     which ``bridge`` is the index's between two reads; ``lately`` how much more than the index the dial moved between
     the last two looks [-];
-    ``grain_middle``, ``grain_sd`` of a sound port's error from phase and steps; ``fell`` the falls of the index;
+    ``grain_middle``, ``grain_sd`` of a sound port's error from start, phase and steps; ``fell`` the falls of the index;
     ``walk_l`` (n, days) the walk with its gaps bridged.
     """
 
@@ -122,9 +122,9 @@ def standing_of(case: Case) -> Standing:
     sd = np.sqrt(known_w**2 / 6 + np.maximum(q**2 - known_w**2, 0.0) / 12 + (0.1 * qd) ** 2 + 1e-6)
     return Standing(
         registered=offset - rest + (gap + figures["walk"]) * q, moved=moved, offset=offset - rest,
-        dial=of(pairs.dial_l), index=of(pairs.index_l), look_us=look_us, look_sd=look_sd, bridge=of(pairs.bridge_l), lately=lately,
-        seen=seen,
-        grain_middle=-rest - coarse / 2, grain_sd=np.nan_to_num(sd, nan=1.0),
+        dial=of(pairs.dial_l), index=of(pairs.index_l), look_us=look_us, look_sd=look_sd, bridge=of(pairs.bridge_l),
+        lately=lately, seen=seen,
+        grain_middle=offset - rest - coarse / 2 + case.start_lag_l, grain_sd=np.nan_to_num(sd, nan=1.0),
         fell=np.abs(figures["back_total"].astype(float)) * q, walk_l=filled_walk(case.scan) * q[:, None],
     )  # fmt: skip
 
@@ -189,10 +189,6 @@ def volume_under(
     pace, spread = _pace(case, s, onset_l, since_us)
     end = figures["last_us"]
     middle, sd = s.grain_middle.copy(), s.grain_sd.copy()
-    grown = s.registered - s.moved - s.grain_middle
-    # A start that is off is off under every other fault as well.
-    middle = np.where(np.abs(grown) > 4 * s.grain_sd + q, middle + grown, middle)
-
     # What was true up to the last look or the onset, and what the index moved since.
     from_look = s.seen & ~later
     known = np.where(from_look, s.dial, np.where(s.seen, s.dial + onset_l - s.index, onset_l))

@@ -42,8 +42,8 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     blocks = [pairs]
     for block in (
         records.weigh(case), granularity.weigh(case), possibility.weigh(case), silence.weigh(case, onsets),
-        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case, onsets), level_change.weigh(case, onsets), excess.weigh(case),
-        delivery.weigh(case), clock.weigh(case, onsets),
+        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case, onsets),
+        level_change.weigh(case, onsets), excess.weigh(case), delivery.weigh(case), clock.weigh(case, onsets),
     ):  # fmt: skip
         block.fold(case)
         blocks.append(block)

@@ -50,7 +50,7 @@ def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
     pick = last[seen]
     difference, error, dial, at = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64)
     step = np.sqrt((fleet.quantum_dial_l**2 + fleet.weight_set_l**2 + fleet.quantum_index_l**2) / 6)
-    difference[seen] = pairs.index_l[pick] - pairs.dial_l[pick]
+    difference[seen] = pairs.index_l[pick] - pairs.dial_l[pick] - case.start_lag_l[seen]
     error[seen] = np.hypot(pairs.bridge_l[pick], step[seen])
     dial[seen], at[seen] = pairs.dial_l[pick], pairs.at_us[pick]
     return difference, error, dial, at
@@ -93,7 +93,7 @@ def nights_between_looks(case: Case, rows: Ints, town: float, scatter: float) ->
     rate = np.zeros(n)
     for row in rows:
         looks = pairs.rows_of(int(row))
-        apart = pairs.index_l[looks] - pairs.dial_l[looks]
+        apart = pairs.index_l[looks] - pairs.dial_l[looks] - case.start_lag_l[row]
         noise = 3 * np.hypot(pairs.bridge_l[looks], fleet.weight_set_l[row] + fleet.quantum_dial_l[row])
         agreed = np.abs(apart) <= noise
         at = np.concatenate(([fleet.fit_us[row]], pairs.at_us[looks]))

@@ -19,6 +19,7 @@ from dialtrue.engine.fleet import Fleet, Floats, Ints
 from dialtrue.engine.onset_prior import over_onsets
 from dialtrue.engine.pairing import Pairs
 from dialtrue.engine.scan import Scan
+from dialtrue.engine.start_lag import start_lag
 
 N_FAULTS = len(FAULTS)
 FLOOR = -18.0
@@ -67,7 +68,8 @@ class Case:
     ``rivals`` (n,) is how many other fittings that stand at the same time claim the same channel. ``partner`` (n,) is
     the row of a compound meter's other register, -1 none, -2 where the survey has one but nothing is fitted.
     ``dial_doubted`` (n,) marks fittings whose dial text is the odd one out: the keyed start agrees with later looks;
-    ``start_confirmed_wrong`` (n,) those whose later looks are off by just what start and dial differ.
+    ``start_confirmed_wrong`` (n,) those whose later looks are off by just what start and dial differ. ``start_lag_l``
+    (n,) is what ``start_lag`` finds: water drawn between reading the dial and keying the start [L].
     """
 
     fleet: Fleet
@@ -81,6 +83,10 @@ class Case:
     dial_doubted: NDArray[np.bool_]
     start_confirmed_wrong: NDArray[np.bool_]
     notes: Notes = field(default_factory=Notes)
+    start_lag_l: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.start_lag_l = start_lag(self.fleet, self.pairs)
 
     @property
     def days(self) -> Floats:

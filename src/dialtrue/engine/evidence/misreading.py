@@ -19,7 +19,7 @@ def slip_density(case: Case) -> np.ndarray:
     digits = np.clip(np.nan_to_num(np.log10(fleet.capacity_dial_l[f] / quantum), nan=7.0), 3, 9)
     with np.errstate(divide="ignore", invalid="ignore"):
         sd = np.sqrt((quantum**2 + fleet.weight_set_l[f] ** 2 + fleet.quantum_index_l[f] ** 2) / 6 + pairs.bridge_l**2)
-        residual = np.abs(pairs.index_l - pairs.dial_l)
+        residual = np.abs(pairs.index_l - case.start_lag_l[f] - pairs.dial_l)
         found = np.zeros(len(f))
         for places in range(10):
             for factor in (1.0, 9.0):

@@ -371,7 +371,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     best_at = np.full((len(TIMED), n), np.nan)
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l, pairs.at_us, pairs.bridge_l, pairs.misread, slip_density(case),
+        pairs.first, pairs.dial_l, pairs.index_l - case.start_lag_l[pairs.fitting], pairs.at_us,
+        pairs.bridge_l, pairs.misread, slip_density(case),
         seen_l, falls, between_l, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l,
         fleet.quantum_index_l,
         capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
