@@ -1,159 +1,173 @@
-"""Measure the scan against the disk: a large Parquet of reads read bare, scanned, and done as a user would without us.
+"""Measure the scan of reads against the disk and against a bare sum by DuckDB, on one Parquet file.
 
-Run: ``python benchmarks/bench_scan.py [--reads 20000000] [--ports 2000] [--keep FOLDER]``. Figures go to stdout.
-The file is sorted by port and time, with delta encoding for times and counts; it is written once and kept if asked.
+Run: ``python benchmarks/bench_scan.py [--ports 11547] [--hours 8660] [--keep FOLDER] [--no-curve]``. Figures go to
+stdout, each measured in a process of its own: seconds, seconds of all cores (what the work is, where others use the
+machine too), reads a second and memory at most, for a hundredth and a tenth of the ports and for all. Up to twenty
+million reads also what a user would do without us: first and last index by a table library, steps by whole columns.
+The files are those of ``bench_watch_scale.py``: sorted by endpoint and time, row groups cut between ports.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
+import os
 import resource
+import subprocess
+import sys
 import tempfile
-from collections.abc import Callable
+import threading
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 
 import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
+from bench_watch_scale import START, START_US, TURN, duckdb_sum, write_programme
 
-from dialtrue.engine.fleet import NEVER, Fleet
-from dialtrue.engine.scan import Calendar, Scanner, windows_of
-
-HOUR_US = 3_600_000_000
-START_US = 20_000 * 24 * HOUR_US
-PER_BATCH = 1 << 20
+DAY_US = 86_400_000_000
+FEW = 20_000_000
+REPEATS = 3
 
 
-def write_reads(path: Path, ports: int, hours: int) -> None:
-    """Write hourly reads of every port: household-like steps, every index of six digits turning now and then."""
-    rng = np.random.default_rng(1)
-    at = START_US + np.arange(hours, dtype=np.int64) * HOUR_US
-    schema = pa.schema([
-        ("channel", pa.int32()), ("at", pa.timestamp("us", tz="UTC")), ("index", pa.int64()), ("flag", pa.int8()),
-    ])  # fmt: skip
-    per_group = max(1, PER_BATCH // hours)
-    delta = dict.fromkeys(("channel", "at", "index"), "DELTA_BINARY_PACKED")
-    with pq.ParquetWriter(path, schema, use_dictionary=["flag"], column_encoding=delta, compression="zstd") as writer:
-        for first in range(0, ports, per_group):
-            count = min(per_group, ports - first)
-            steps = rng.poisson(rng.gamma(0.5, 20.0, (count, hours)))
-            index = (rng.integers(0, 10**6, (count, 1)) + steps.cumsum(axis=1)) % 10**6
-            columns = [
-                pa.array(np.repeat(np.arange(first, first + count, dtype=np.int32), hours)),
-                pa.array(np.tile(at, count)).cast(schema.field("at").type),
-                pa.array(index.reshape(-1)),
-                pa.array(np.zeros(count * hours, np.int8)),
-            ]
-            writer.write_table(pa.Table.from_arrays(columns, schema=schema))
+def bare(folder: Path, threads: int) -> int:
+    """Read every column, row group by row group, and look at none."""
+    path = folder / "reads.parquet"
+    groups = iter(range(pq.ParquetFile(path).metadata.num_row_groups))
+    turn, rows = threading.Lock(), []
+
+    def work() -> None:
+        opened = pq.ParquetFile(path, read_dictionary=["endpoint_serial", "flag"], pre_buffer=False)
+        while True:
+            with turn:
+                group = next(groups, None)
+            if group is None:
+                return
+            rows.append(opened.read_row_group(group, use_threads=False).num_rows)
+
+    workers = [threading.Thread(target=work) for _ in range(threads)]
+    for worker in workers:
+        worker.start()
+    for worker in workers:
+        worker.join()
+    return sum(rows)
 
 
-def batches(path: Path):
-    """Yield the file's batches, every column."""
-    yield from pq.ParquetFile(path).iter_batches(batch_size=PER_BATCH)
+def scanned(folder: Path, threads: int) -> int:
+    """Read and count: every figure that the watch needs."""
+    from dialtrue.services.reads_scan import count_reads, span_of
+
+    programme, records, calendar = _records(folder)
+    span = span_of(programme.reads, _quiet)
+    counted = count_reads(programme.reads, records, calendar, say=_quiet, kept=span.kept, threads=threads)
+    if int(counted.scan.figures["n"].sum()) != counted.reads:
+        raise SystemExit("a read was not counted")
+    return counted.reads
 
 
-def bare(path: Path) -> int:
-    """Read every column and look at none."""
-    return sum(batch.num_rows for batch in batches(path))
+_OPENED: dict[Path, tuple] = {}
 
 
-def columns_of(batch: pa.RecordBatch) -> list[np.ndarray]:
-    """Return channel, time, index and flag as arrays without a copy."""
-    at = batch.column(1).view(pa.int64())
-    return [column.to_numpy(zero_copy_only=True) for column in (batch.column(0), at, batch.column(2), batch.column(3))]
+def _records(folder: Path) -> tuple:
+    """Open a programme once: the records are no part of the scan."""
+    if folder not in _OPENED:
+        import datetime as dt
+
+        from dialtrue.files.programme import open_programme
+        from dialtrue.services.calendar import build_calendar
+        from dialtrue.services.fleet_records import gather
+        from dialtrue.services.reads_scan import span_of
+
+        programme = open_programme(folder, at=START + dt.timedelta(days=800))
+        span = span_of(programme.reads, _quiet)
+        calendar = build_calendar(span.first_us, span.last_us, programme.timezone, programme.tables.get("weather"))
+        _OPENED[folder] = (programme, gather(programme.tables), calendar)
+    return _OPENED[folder]
 
 
-def scanner_of(ports: int, hours: int) -> Scanner:
-    """Return a scanner with a fitting on every channel and two dial reads each."""
-    one, whole = np.ones(ports), np.ones(ports, np.int64)
-    names = [f"{k:06d}" for k in range(ports)]
-    fleet = Fleet(
-        meter_serial=names, role=["single"] * ports, endpoint_serial=names, port=whole, site=names,
-        channel=np.arange(ports, dtype=np.int64), fit_us=whole * START_US,
-        removed_us=np.full(ports, NEVER), quantum_dial_l=one, capacity_dial_l=one * 1e6, dial_fit_l=one * 0,
-        quantum_index_l=one, capacity_counts=whole * 10**6, start_count=whole * 0, weight_set_l=one,
-        weight_meter_l=one, flow_limit_l_s=one, use_l_day=one * 240, use_spread=one * 0.3,
-    )  # fmt: skip
-    days = -(-hours // 24)
-    unknown = np.full(days * 24, -1, np.int8)
-    calendar = Calendar(START_US, (np.arange(days * 24) % 24).astype(np.int8), unknown, unknown)
-    fitting = np.repeat(np.arange(ports, dtype=np.int64), 2)
-    dial_us = START_US + np.tile(np.array([hours // 3, hours - 2], np.int64) * HOUR_US, ports)
-    return Scanner(fleet, calendar, windows_of(fleet, fitting, dial_us, ports))
+def _quiet(what: str, done: int, total: int) -> None:
+    """Show nothing."""
 
 
-def scanned(path: Path, ports: int, hours: int) -> int:
-    """Read and scan: every figure that the watch needs."""
-    scanner = scanner_of(ports, hours)
-    for batch in batches(path):
-        scanner.feed(*columns_of(batch))
-    return int(scanner.finish().figures["n"].sum())
+def summed(folder: Path, threads: int) -> int:
+    """Sum every column by DuckDB."""
+    duckdb_sum(folder / "reads.parquet", threads, repeats=1)
+    return int(pq.ParquetFile(folder / "reads.parquet").metadata.num_rows)
 
 
-def grouped(path: Path) -> int:
+def grouped(folder: Path, threads: int) -> int:
     """Do what a user would with a table library: first and last index of each port, nothing of the way between."""
-    table = pq.read_table(path)
-    ends = table.group_by("channel").aggregate([("index", "min"), ("index", "max"), ("at", "max"), ("index", "count")])
-    return int(ends["index_count"].to_numpy().sum())
+    table = pq.read_table(folder / "reads.parquet")
+    sums = [("index", "min"), ("index", "max"), ("at", "max"), ("index", "count")]
+    return int(table.group_by("endpoint_serial").aggregate(sums)["index_count"].to_numpy().sum())
 
 
-def differenced(path: Path) -> int:
+def differenced(folder: Path, threads: int) -> int:
     """Do what a user would with arrays: whole columns, hourly steps across rollovers, falls, still hours per day."""
-    table = pq.read_table(path)
-    channel = table["channel"].to_numpy()
-    at = table["at"].cast(pa.int64()).to_numpy()
-    index = table["index"].to_numpy()
-    same = np.diff(channel) == 0
-    step = np.where(same, np.diff(index), 0)
-    step[step < -500_000] += 10**6
-    np.bincount(channel[1:], weights=step)
-    np.bincount(channel[1:], weights=step < 0)
-    days = int((at.max() - START_US) // (24 * HOUR_US)) + 1
-    key = channel[1:].astype(np.int64) * days + (at[1:] - START_US) // (24 * HOUR_US)
+    table = pq.read_table(folder / "reads.parquet", read_dictionary=["endpoint_serial"]).unify_dictionaries()
+    port = table["endpoint_serial"].combine_chunks().indices.to_numpy()
+    at, index = table["at"].cast(pa.int64()).to_numpy(), table["index"].to_numpy()
+    step = np.where(np.diff(port) == 0, np.diff(index), 0)
+    step[step < -TURN // 2] += TURN
+    np.bincount(port[1:], weights=step)
+    np.bincount(port[1:], weights=step < 0)
+    days = int((at.max() - START_US) // DAY_US) + 1
+    key = port[1:].astype(np.int64) * days + (at[1:] - START_US) // DAY_US
     np.bincount(key, weights=step)
     np.bincount(key, weights=step == 0)
     return len(index)
 
 
-def timed(name: str, rows: int, job: Callable[[], int], *, repeats: int = 3) -> float:
-    """Run a job a few times, print the best, and return its rows a second."""
-    best = np.inf
-    for _ in range(repeats):
-        begun = perf_counter()
-        counted = job()
-        best = min(best, perf_counter() - begun)
-        if counted != rows:
-            raise SystemExit(f"{name}: {counted:,} rows counted, {rows:,} written")
-    print(f"{name:<28} {best:7.2f} s  {rows / best / 1e6:8.1f} million reads/s")
-    return rows / best
+JOBS = {
+    "sum by DuckDB": summed, "bare read": bare, "scan, every figure": scanned, "instead: ends only": grouped,
+    "instead: whole columns": differenced,
+}  # fmt: skip
+
+
+def timed(name: str, folder: Path, threads: int) -> dict[str, float]:
+    """Run a job a few times in this process; return the best seconds, the rows and memory at most [MB]."""
+    runs = []
+    for _ in range(REPEATS):
+        begun, worked = perf_counter(), process_time()
+        rows = JOBS[name](folder, threads)
+        runs.append((perf_counter() - begun, process_time() - worked))
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return {"seconds": min(runs)[0], "cpu": min(cpu for _, cpu in runs), "rows": rows, "memory": memory}
 
 
 def main() -> None:
-    """Write the file unless it stands, then time each way."""
+    """Write the files unless they stand, then time each job on each."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--reads", type=int, default=20_000_000)
-    parser.add_argument("--ports", type=int, default=2_000)
-    parser.add_argument("--keep", type=Path, help="folder to keep the file in")
+    parser.add_argument("--ports", type=int, default=11_547)
+    parser.add_argument("--hours", type=int, default=8_660)
+    parser.add_argument("--threads", type=int, default=len(os.sched_getaffinity(0)))
+    parser.add_argument("--keep", type=Path, help="folder to keep the files in")
+    parser.add_argument("--no-curve", action="store_true", help="all ports only")
+    parser.add_argument("--job", nargs=2, help=argparse.SUPPRESS)
     asked = parser.parse_args()
-    hours = asked.reads // asked.ports
-    rows = hours * asked.ports
+    if asked.job:
+        print(json.dumps(timed(asked.job[0], Path(asked.job[1]), asked.threads)))
+        return
     with tempfile.TemporaryDirectory(prefix="dialtrue-bench-") as scratch:
-        path = (asked.keep or Path(scratch)) / f"reads-{asked.ports}x{hours}.parquet"
-        if not path.exists():
-            begun = perf_counter()
-            write_reads(path, asked.ports, hours)
-            print(f"written in {perf_counter() - begun:.1f} s")
-        size = path.stat().st_size
-        print(f"{rows:,} reads of {asked.ports:,} ports, {size / 1e6:,.0f} MB, {size / rows:.2f} bytes a read")
-        scanned(path, asked.ports, hours)  # compiles
-        plain = timed("bare scan of all columns", rows, lambda: bare(path))
-        ours = timed("scan with every figure", rows, lambda: scanned(path, asked.ports, hours))
-        print(f"{'the scan is slower by':<28} {plain / ours:7.2f} times")
-        print(f"memory so far {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MB")
-        timed("instead: group_by ends only", rows, lambda: grouped(path), repeats=1)
-        timed("instead: whole-column diff", rows, lambda: differenced(path), repeats=1)
-        print(f"memory at most {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MB")
+        for share in (1,) if asked.no_curve else (100, 10, 1):
+            ports = max(1, asked.ports // share)
+            folder = (asked.keep or Path(scratch)) / f"{ports}x{asked.hours}"
+            if not (folder / "weather.csv").exists():
+                write_programme(folder, ports, asked.hours)
+            size, rows = (folder / "reads.parquet").stat().st_size, ports * asked.hours
+            print(f"{rows:,} reads of {ports:,} ports, {size / 1e6:,.0f} MB, {size / rows:.2f} bytes a read")
+            basis = None
+            for name in JOBS:
+                if name.startswith("instead") and rows > FEW:
+                    continue
+                command = [sys.executable, __file__, "--threads", str(asked.threads), "--job", name, str(folder)]
+                run = json.loads(subprocess.run(command, check=True, capture_output=True, text=True).stdout)
+                if run["rows"] != rows:
+                    raise SystemExit(f"{name}: {run['rows']:,} rows counted, {rows:,} written")
+                basis = basis or run
+                print(f"  {name:<24} {run['seconds']:7.2f} s {rows / run['seconds'] / 1e6:7.1f} million reads/s "
+                      f"{run['seconds'] / basis['seconds']:6.2f} times the sum; of cores {run['cpu']:7.2f} s "
+                      f"{run['cpu'] / basis['cpu']:6.2f} times; {run['memory']:6,.0f} MB")  # fmt: skip
 
 
 if __name__ == "__main__":
