@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -388,15 +387,13 @@ def alarm_counts(rows: list[Row], records: FleetRecords) -> NDArray[np.int64]:
     """Return how often each alarm was raised while each fitting stood, (n, 4) in the order of ``ALARMS``."""
     fleet = records.fleet
     counts = np.zeros((fleet.size, len(ALARMS)), np.int64)
-    by_channel: dict[int, list[int]] = defaultdict(list)
-    for f in range(fleet.size):
-        by_channel[int(fleet.channel[f])].append(f)
+    order = np.argsort(fleet.channel, kind="stable")
+    first = np.searchsorted(fleet.channel[order], np.arange(len(records.channels) + 1))
     for row in rows:
         channel = records.channels.get((row["endpoint_serial"], int(row["port"] or 1)))
         if channel is None:
             continue
         us, kind = us_of(row["at"], 0), ALARMS.index(row["alarm"])
-        for f in by_channel[channel]:
-            if fleet.fit_us[f] <= us <= fleet.removed_us[f]:
-                counts[f, kind] += 1
+        listening = order[first[channel] : first[channel + 1]]
+        counts[listening, kind] += (fleet.fit_us[listening] <= us) & (us <= fleet.removed_us[listening])
     return counts
