@@ -5,9 +5,6 @@ To add a block: write a module with ``weigh(case) -> Block`` and name it in ``ga
 
 from __future__ import annotations
 
-import numpy as np
-
-from dialtrue.domain.faults import COLUMN
 from dialtrue.engine.evidence import (
     clock,
     delivery,
@@ -30,7 +27,7 @@ __all__ = ["Block", "Case", "gather_evidence"]
 
 
 def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
-    """Run every block. The neighbours come last, for they look only at ports that the others find odd.
+    """Run every block. The neighbours come last, for an exchange is weighed against what the others find likely.
 
     Returns
     -------
@@ -47,9 +44,6 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     ):  # fmt: skip
         block.fold(case)
         blocks.append(block)
-    used = case.notes.pairs_used
-    said = pairs.loglik if not len(pairs.told) else pairs.loglik + pairs.told
-    suspicion = np.where(used > 0, said.max(axis=1) - said[:, COLUMN["sound"]], 0.0)
-    neighbour = neighbours.weigh(case, onsets, suspicion)
+    neighbour = neighbours.weigh(case, blocks)
     neighbour.fold(case)
     return [*blocks, neighbour]

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import N_FAULTS, Block, Case
+from dialtrue.engine.fleet import Floats
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.stakes import last_pair
@@ -41,21 +45,38 @@ def _normal(x, mean, sd):
     return -0.5 * ((x - mean) / sd) ** 2 - np.log(sd)
 
 
-def weigh(case: Case, onsets: Onsets) -> Block:
-    """Weigh the rate since the fitting against the rate before it.
+@dataclass(slots=True)
+class UseBefore:
+    """Use since the fitting against use before it; shapes (n,).
 
-    The town's own shift (median over ports with a history) is taken out first: in a dry summer everybody rises.
-
-    Source
-    ------
-    Log-normal use, our assumption; spread from the port's own billed periods.
+    ``known`` where both are; ``dialled`` where the dial itself was looked at again and tells the use, whatever the
+    index did; ``index_l_day`` what the index says, ``rate_l_day`` the dial where it tells, else the index;
+    ``log_ratio`` after over before less the town's own shift [nat]; ``spread_nat`` by how much a place differs from
+    itself.
     """
-    fleet, figures, n = case.fleet, case.scan.figures, case.fleet.size
-    rate = np.abs(figures["walk"]) * fleet.quantum_index_l / case.days
-    # Where the dial itself was looked at again it tells the use, whatever the index did.
+
+    known: NDArray[np.bool_]
+    dialled: NDArray[np.bool_]
+    index_l_day: Floats
+    rate_l_day: Floats
+    log_ratio: Floats
+    spread_nat: Floats
+    shift_nat: float
+
+
+def use_before(case: Case) -> UseBefore:
+    """Lay use since the fitting beside use before it.
+
+    A fall of the index is no use: where it fell, only what went forward counts. The town's own shift (median over ports
+    with a history) is taken out: in a dry summer everybody rises. Never raises.
+    """
+    fleet, figures = case.fleet, case.scan.figures
+    forward = figures["walk"] - figures["back_total"]
+    fell = (figures["backs"] > 0) & (forward > 0.2 * np.abs(figures["back_total"]))
+    index = np.where(fell, forward, np.abs(figures["walk"])) * fleet.quantum_index_l / case.days
     seen = dial_rate(case)
     dialled = np.isfinite(seen)
-    rate = np.where(dialled, seen, rate)
+    rate = np.where(dialled, seen, index)
     known = (fleet.use_l_day > 0) & (figures["n"] >= 3) & (case.days >= 5)
     with np.errstate(divide="ignore", invalid="ignore"):
         z = np.log(np.maximum(rate, 1e-9) / fleet.use_l_day)
@@ -63,6 +84,19 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     shift = float(np.median(z[usable])) if usable.sum() >= 20 else 0.0
     z = np.where(known, np.clip(z - shift, -9.0, 9.0), 0.0)
     s = np.sqrt(SEASON_SPREAD**2 + np.nan_to_num(fleet.use_spread, nan=0.4) ** 2 * 0.6 + 2.0 / np.maximum(case.days, 1))
+    return UseBefore(known, dialled, index, rate, z, s, shift)
+
+
+def weigh(case: Case, onsets: Onsets) -> Block:
+    """Weigh the rate since the fitting against the rate before it.
+
+    Source
+    ------
+    Log-normal use, our assumption; spread from the port's own billed periods.
+    """
+    fleet, n = case.fleet, case.fleet.size
+    before = use_before(case)
+    known, dialled, rate, z, s = before.known, before.dialled, before.rate_l_day, before.log_ratio, before.spread_nat
 
     def mixture(mean, sd=None):
         wide = np.sqrt((sd if sd is not None else s) ** 2 + 0.0)

@@ -46,7 +46,7 @@ def expected_first_counts(case: Case) -> Floats:
     return use * days / fleet.quantum_index_l + grain_counts(case)
 
 
-def _pace(case: Case) -> Floats:
+def pace_counts_day(case: Case) -> Floats:
     """Return the counts a day that the index goes forward by; use before where leaps spoil that. [count/day, > 0]"""
     fleet, figures = case.fleet, case.scan.figures
     own = (figures["walk"] - figures["back_total"]) / case.days
@@ -71,9 +71,9 @@ def weigh(case: Case) -> Block:
     fell = backs > 0
     falls.weigh_all(
         figures["first_count"].astype(float), expected_first_counts(case), fleet.start_count.astype(float),
-        figures["last_count"].astype(float), figures["last_us"], capacity_counts(case), grain_counts(case), _pace(case),
-        scan.back, backs, figures["back_total"].astype(float), over, figures["walk"].astype(float), scan.day_walk,
-        scan.calendar.start_us, figures["n"] > 0, cause, modulus,
+        figures["last_count"].astype(float), figures["last_us"], capacity_counts(case), grain_counts(case),
+        pace_counts_day(case), scan.back, backs, figures["back_total"].astype(float), over,
+        figures["walk"].astype(float), scan.day_walk, scan.calendar.start_us, figures["n"] > 0, cause, modulus,
     )  # fmt: skip
     cause = np.maximum(cause - cause.max(axis=1, keepdims=True), 1.5 * FLOOR)
     deepest = np.argmax(scan.back[:, :, 2] - scan.back[:, :, 3], axis=1)
