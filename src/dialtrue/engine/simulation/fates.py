@@ -129,17 +129,17 @@ def draw_fates(
     clusters = _clusters(rng, specs)
     _change_an_export(rng, specs, quota, fates, free, onset=(start_s, end_s, onset_span))
     for code in order:
-        wanted = quota.get(code, 0)
+        wanted = float(quota.get(code, 0))
         suits = _SUITS.get(code, lambda spec: spec.role == "single")
         candidates = [spec for spec in specs if suits(spec)]
         for place in _order_of(rng, candidates, clusters.get(code)):
-            if wanted == 0:
+            if wanted <= 0:
                 break
             anchor = candidates[int(place)]
             group = _group(rng, code, anchor, specs, free)
             if group is None:
                 continue
-            wanted -= 1
+            wanted -= len(group) / _PARTNERS.get(code, len(group))
             free.difference_update(spec.number for spec in group)
             if code == "port_unread":
                 free.discard(anchor.number + (1 if anchor.role == "high" else -1))  # the other side is read
