@@ -167,6 +167,35 @@ def test_both_edges_double_the_count_and_half_is_refunded(judge) -> None:
     assert finding.volume_error_l == pytest.approx(31_250 * GAL_L, abs=25 * GAL_L)
 
 
+# --- Story 12, the other site: chatter --------------------------------------------------------------------------------
+
+
+def chatter(passed: list[int]) -> list[int]:
+    """Return gallons counted where 7 in 20 ticks chatter at low flow and 1 in 20 at high flow."""
+    counted, exact = [0], 0.0
+    for at, before, after in zip(hours(len(passed))[1:], passed, passed[1:], strict=False):
+        exact += (after - before) * (1.35 if DAY_SHAPE[(at - HOUR).hour] <= 3 else 1.05)
+        counted.append(int(exact) // 10 * 10)
+    return counted
+
+
+def test_chatter_is_extra_counts_and_no_second_edge(judge) -> None:
+    passed = water(90, 31_250)
+    counted = chatter(passed)
+    port = Port(
+        name="12", fitted_at=FITTED, dial_at_fit="112340", start_index="112340", read_at=hours(90)[1:],
+        index=[112_340 + v for v in counted[1:]], pulse_weight="10", history=history(347),
+        dial_reads=[(FITTED + day * DAY, dial_text(112_340 + passed[24 * day], digits=6)) for day in (40, 65, 90)],
+    )  # fmt: skip
+    finding = judge(port, 90)
+    assert finding.fault == "extra_counts"
+    assert finding.runner_up != "double_count"
+    ratio = counted[-1] / passed[-1]
+    assert 1.1 < ratio < 1.3
+    assert finding.parameter == pytest.approx(ratio, rel=0.01)
+    assert finding.volume_error_l == pytest.approx((counted[-1] - passed[-1]) * GAL_L, abs=25 * GAL_L)
+
+
 # --- Story 14: hum ----------------------------------------------------------------------------------------------------
 
 
