@@ -24,6 +24,11 @@ LEAST_MOVES = 40
 USUAL_PART = 0.985
 """Part of a town's ports whose oddness is no shift of the clock: timers, night work and seasons move days too. Our
 assumption."""
+NIGHT_WORK_SHARE = 0.04
+"""Share of places whose people live by other hours: without an earlier day of their own a wrong clock looks the same.
+Our assumption."""
+ODDEST = 2
+"""Ports of any town that are the oddest, however few there are. Our assumption."""
 PRIOR_DAYS = 6.0
 """Days' worth of the town's day in a port's own day. Our assumption."""
 LEAST_DAYS = 10
@@ -37,7 +42,7 @@ TAIL = 5.0
 STEEPNESS = 2.0
 """How much steeper the town's own tail falls than the gain says. Measured on simulated and measured days: one port in
 three beyond the bound for each 0.5 nat."""
-SMALL_TOWN_NAT = 2.5
+SMALL_TOWN_NAT = 5.0
 """What timers and seasons make of a gain in a town too small to tell [nat]. Our assumption."""
 MOST_NAT = 12.0
 """Most that the hours say [nat]. Our assumption."""
@@ -117,15 +122,18 @@ def moved_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
 
 def beyond_the_town(value: Floats, heard: NDArray[np.bool_]) -> Floats:
     """Return how far a gain stands out among the town's own; small towns are taken to have odd places too. [nat]"""
+    told = np.sort(value[heard])
     usual = SMALL_TOWN_NAT
-    if heard.sum() >= 3 * TOWN_PORTS:
-        usual = max(float(np.quantile(value[heard], USUAL_PART)), 0.4)
+    if len(told) >= TOWN_PORTS:
+        usual = max(float(told[-max(round((1 - USUAL_PART) * len(told)), ODDEST) - 1]), 0.4)
     above = np.minimum(STEEPNESS * (value - usual), MOST_NAT)
     return np.where(heard, np.where(value > usual, above, np.clip(value - usual, -4.0, 0.0)), 0.0)
 
 
 def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     """Weigh a shift from the first day on by how odd the port's day is among the town's, as it stands and set back.
+
+    It stays a hint: people who work at night look the same, and there are more of them.
 
     Parameters
     ----------
@@ -174,6 +182,7 @@ def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
     gain[known] = np.clip(value, -4.0, 12.0)
     gain = beyond_the_town(gain, known)
+    gain = gain - np.log1p(NIGHT_WORK_SHARE * (np.exp(gain) - 1))
     shift[known] = np.where(best > 12, best - 24, best)
     return gain, shift
 
@@ -194,9 +203,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     later = gain[np.arange(n), best]
     by_course = later > np.maximum(odd, 0.0)
     said_shift = np.where(by_course, shift[np.arange(n), best], first_shift)
-    # A clock set back stamps a few reads at times that are taken already.
+    # A clock set back stamps as many reads at times that are taken already; other clashes are a matter of the delivery.
     taken = figures["clashes"]
-    overlap = (taken >= 1) & (taken <= 26) & (taken < 0.03 * figures["n"])
+    overlap = (said_shift < 0) & by_course & (taken >= 2) & (np.abs(taken + said_shift) <= 1)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
@@ -216,6 +225,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     value = told[np.arange(n)[:, None], at]
     value[:, 0] = odd
     block.at_onset["clock_shift"] = value.astype(np.float32)
+    # Clashes make others doubt the serial: here they are the clock's.
     block.add("clock_shift", overlap, np.where(taken > 2, 8.0, 2.0))
     block.add("duplicate_serial", overlap & (taken > 2), -3.0)
     turn = scan.calendar.start_us + best * PERIOD_DAYS * DAY_US

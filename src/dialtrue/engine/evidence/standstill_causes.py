@@ -35,6 +35,9 @@ NEVER_STARTED_EMPTY = 0.004
 SHARED_PORTS, SHARED_PART = 5, 0.2
 """Ports that must stand still from and to the same hour for one cause of all, and the part of the fleet from which it
 is the import's or the collector's own. Our assumption."""
+OUTLAST_DAYS = 500.0
+"""How much longer a dead input stays dead than an empty house stays empty, once either has lasted to the end. Our
+assumption: both are put right in the course of a year or two."""
 IN_USE_SHARE = 0.95
 """Share of places with a dead input that are in use as before. Our assumption."""
 WORST = -12.0
@@ -160,7 +163,7 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     holds = process(HOLDS, caught + np.where(shared & (caught > 1.0), 3.0, 0.0), repeated)
     stopped = _stopped(onsets, stills, moved_us, gap, sound_open, span_days)
     returned = _came_back(stills, span_of, span_days, np.where(span_of == 0, pauses.longer(length, pace), usual), alone)
-    empty = np.logaddexp(stopped - (stills.open_days / VACANT_MEAN_DAYS)[:, None], returned)
+    empty = np.logaddexp(stopped - (stills.open_days / OUTLAST_DAYS)[:, None], returned)
     known = (case.scan.figures["n"] >= 3)[:, None]
     values = {"dead_input": stopped, "vacant": empty, "intermittent": outages, "stale_index": holds}
     by_onset = {code: np.where(known, np.maximum(value - plain[:, None], WORST), 0.0) for code, value in values.items()}

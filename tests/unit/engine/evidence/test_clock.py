@@ -8,7 +8,7 @@ import pytest
 from dialtrue.domain.faults import COLUMN
 from dialtrue.engine.evidence import clock
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.onsets import SPANS
+from dialtrue.engine.onsets import SPANS, candidate_onsets
 from tests.support.cases import case_of, home, reads_of
 from tests.support.fleets import Read, fleet_of
 
@@ -46,7 +46,7 @@ def test_what_moves_the_whole_town_is_no_ports_clock() -> None:
 def test_a_clock_wrong_from_the_first_day_stands_out_among_the_towns_days() -> None:
     _, block = town({5: (0, 8)})
     told = block.at_onset["clock_shift"][:, 0]
-    assert told[5] > 2.0
+    assert 2.0 < told[5] < 3.3, "a hint: somebody may work at night"
     assert int(told.argmax()) == 5
     assert block.parameter[5, COLUMN["clock_shift"]] == 8 * 3600.0
 
@@ -78,9 +78,10 @@ def test_daily_reads_say_nothing_of_the_clock() -> None:
 
 
 def test_a_clock_set_back_leaves_reads_at_times_already_taken() -> None:
-    reads = reads_of(home(60, seed=4))
-    twice = [(c, at - 6.0, value + 1, flag) for c, at, value, flag in reads if at > 700]
-    merged = sorted([read for read in reads if read[1] <= 700] + twice, key=lambda read: read[1])
-    case, onsets = case_of(fleet_of(), merged, days=61)
-    assert 1 <= case.scan.figures["clashes"][0] <= 10
-    assert clock.weigh(case, onsets).loglik[0, COLUMN["clock_shift"]] > 1.0
+    case, block = town({11: (56, -4)})
+    case.scan.figures["clashes"][11] = 4
+    case.scan.figures["clashes"][12] = 4
+    said = clock.weigh(case, candidate_onsets(case.fleet, case.scan, case.pairs.start_gap)).loglik
+    assert said[11, COLUMN["clock_shift"]] > 5.0
+    assert said[12, COLUMN["clock_shift"]] == 0.0, "clashes alone are no clock: the hours must have moved as far"
+    assert not block.loglik[11].any()
