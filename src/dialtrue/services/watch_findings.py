@@ -10,6 +10,7 @@ import numpy as np
 from dialtrue.domain.faults import CATALOGUE, COLUMN, FAULTS
 from dialtrue.domain.finding import Crossing, Evidence, Finding
 from dialtrue.domain.watch_result import RowProblem, WatchResult, WatchSummary
+from dialtrue.domain.words import counted
 from dialtrue.engine.decision import ACTIONS
 from dialtrue.files.programme import Programme
 from dialtrue.services.finding_rows import FindingRows
@@ -56,7 +57,7 @@ def compose(judged: Judged, *, traces: int) -> WatchResult:
         summary=_summary(judged, verdicts, beside),
         traces=kept,
         missing=tuple((item.table, item.without_it) for item in programme.missing),
-        said=(*programme.notes, *judged.records.said),
+        said=(*programme.notes, *judged.records.said, *_routine_said(judged, verdicts)),
         problems=problems,
         bad_rows=bad_rows,
         repairs=(*programme.repairs, *programme.accepted),
@@ -74,6 +75,17 @@ def _bare(
         next_check=CATALOGUE[fault].settling_check, remedy=CATALOGUE[fault].remedy, verdict=words, evidence=(evidence,),
         priority=1.0 if ask else 0.0,
     )  # fmt: skip
+
+
+def _routine_said(judged: Judged, verdicts: Verdicts) -> list[str]:
+    """Say how many checks go to ports without a sign of their own."""
+    listed, budget = int(verdicts.decision.routine.sum()), judged.programme.watch.remote_checks_per_1000
+    if not listed:
+        return []
+    return [
+        f"{counted(listed, 'check')} asked for without any sign of a fault, where nobody has looked at the dial since the "
+        f"fitting: the most useful first, {budget:g} a month for each 1,000 ports."
+    ]
 
 
 def _unfitted(judged: Judged) -> list[Finding]:
