@@ -83,8 +83,8 @@ def _routine_said(judged: Judged, verdicts: Verdicts) -> list[str]:
     if not listed:
         return []
     return [
-        f"{counted(listed, 'check')} asked for without any sign of a fault, where nobody has looked at the dial since the "
-        f"fitting: the most useful first, {budget:g} a month for each 1,000 ports."
+        f"{counted(listed, 'check')} asked for without any sign of a fault, where nobody has looked at the dial since "
+        f"the fitting: the most useful first, {budget:g} a month for each 1,000 ports."
     ]
 
 
