@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 import numpy as np
+import pyarrow as pa
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Ints
@@ -131,6 +132,8 @@ def count_reads(
     first = _FirstPass(scanner, Channels(source, records), say, source.total_bytes, numbered=kept is None)
     pieces: Iterable[_Pieceable] = source.pieces() if kept is None else (_Taken(reads) for reads in kept)
     _Sweep(iter(pieces), first, scanner.channels).run(many)
+    # What the row groups stood in is given back before the evidence asks for room.
+    pa.default_memory_pool().release_unused()
     figures = scanner.finish().figures
     counted = CountedReads(scanner.scan, first.channels.heard, first.reads)
     if before is not None:
