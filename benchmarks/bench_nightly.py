@@ -80,23 +80,26 @@ def write_days(folder: Path, ports: int, first_day: int, days: int, index: np.nd
 
 
 class Stages:
-    """Seconds between the first words of one stage and those of the next."""
+    """Seconds, and seconds of work on all cores, between the first words of one stage and those of the next."""
 
     def __init__(self) -> None:
-        self.begun = self.last = perf_counter()
+        self.last, self.last_work = perf_counter(), process_time()
         self.now = "opening the tables"
         self.seconds: dict[str, float] = {}
+        self.work: dict[str, float] = {}
 
     def say(self, what: str, done: int, total: int) -> None:
         """Take a progress report."""
-        moment = perf_counter()
+        moment, work = perf_counter(), process_time()
         self.seconds[self.now] = self.seconds.get(self.now, 0.0) + moment - self.last
-        self.last, self.now = moment, what
+        self.work[self.now] = self.work.get(self.now, 0.0) + work - self.last_work
+        self.last, self.last_work, self.now = moment, work, what
 
     def shown(self) -> str:
         """Return the stages in a line."""
         self.say("end", 1, 1)
-        return ", ".join(f"{what} {spent:.1f}" for what, spent in self.seconds.items() if spent >= 0.05)
+        stages = ((what, spent, self.work[what]) for what, spent in self.seconds.items() if spent >= 0.05)
+        return "".join(f"\n    {what:<28} {spent:6.1f} s, {work:5.1f} s of work" for what, spent, work in stages)
 
 
 def size_of(folder: Path) -> int:
@@ -146,9 +149,9 @@ def main() -> None:
             if reads != 24 * (day if night else asked.days) * asked.ports:
                 raise SystemExit(f"{reads:,} reads counted, not what was written")
             name = f"night {night}" if night else "first run"
-            print(f"{name:<10} {spent:6.1f} s, {process_time() - worked:.1f} s of work   {stages.shown()}")
-            print(f"{'':<10} memory at most {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MB, "
-                  f"kept {size_of(state) / 1e6:,.0f} MB")  # fmt: skip
+            print(f"{name:<32} {spent:6.1f} s, {process_time() - worked:5.1f} s of work{stages.shown()}")
+            memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            print(f"    memory at most {memory:,.0f} MB, kept {size_of(state) / 1e6:,.0f} MB")
 
 
 if __name__ == "__main__":

@@ -296,3 +296,21 @@ def test_one_late_read_sends_its_own_port_back_and_no_other(tmp_path: Path) -> N
     assert_same(counted, all_at_once(folder.folder, START + HOUR * 326))
     assert len(counted.said) == 1
     assert counted.said[0].startswith("1 of 4 ports")
+
+
+def test_a_spike_taken_back_after_a_long_silence_mends_a_day_in_a_closed_block(tmp_path: Path) -> None:
+    folder, state = Folder(tmp_path / "programme", Life(6)), tmp_path / "state"
+    port = ("E3", 1)
+    folder.step[port] = 10**9  # says nothing of its own accord
+    folder.fittings[3]["index_digits"] = 8
+    counts = [(*port, hour, 1_000 + hour, "", hour) for hour in range(1, 100)]
+    folder.waiting = [*counts, (*port, 100, 5_000_000, "", 100)]
+    folder.night(200, [])
+    night_by_night(folder.folder, state, START + HOUR * 202)
+    folder.waiting = [(*port, 45 * 24, 1_700, "", 45 * 24)]
+    for hour in (45 * 24, 48 * 24):
+        folder.night(hour, [])
+        counted = night_by_night(folder.folder, state, START + HOUR * (hour + 2))
+        whole = all_at_once(folder.folder, START + HOUR * (hour + 2))
+        assert whole.scan.figures["spikes"][3] == 1
+        assert_same(counted, whole)
