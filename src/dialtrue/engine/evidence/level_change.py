@@ -7,8 +7,9 @@ import numpy as np
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.evidence.level_kernel import weigh_levels
+from dialtrue.engine.evidence.level_kernel import day_levels, weigh_levels
 from dialtrue.engine.onsets import SPANS, Onsets, filled_walk
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
 
@@ -33,8 +34,8 @@ lost is evenly spread itself, so its logarithm is not. Our assumption from the t
 INDEPENDENT_DAY, MEMORY_DAYS = 0.45, 5.0
 """Share of days that are draws of their own where every day is read, and the days over which that memory fades. Our
 assumption, from household series whose day-to-day correlation is 0.3 to 0.5."""
-TOWN_PORTS = 40
-"""Ports from which the town's own day is taken out. Our assumption."""
+TOWN_PORTS, TOWN_SAMPLE = 40, 1000
+"""Ports from which the town's own day is taken out, and how many are asked for it. Our assumption."""
 EXACT = ("double_count", "weight_decade", "unit_slip", "meter_exchanged")
 STILL_DAYS = 2.5
 """A port that has stood still for so long at the end is left to the standstill block. Our assumption."""
@@ -49,22 +50,18 @@ def daily_levels(case: Case) -> tuple[np.ndarray, np.ndarray]:
     """
     scan, figures = case.scan, case.scan.figures
     days = scan.day_walk.shape[1]
-    daily = np.diff(filled_walk(scan), axis=1, prepend=np.nan)
-    fresh = ~np.isnan(daily) & ~np.isnan(scan.day_walk)
-    end_of_day = scan.calendar.start_us + (np.arange(days) + 1) * DAY_US
-    fresh &= (end_of_day[None, :] - DAY_US) <= figures["moved_us"][:, None]
+    begin_us = scan.calendar.start_us + np.arange(days, dtype=np.int64) * DAY_US
     paused = figures["longest_us"] > 1.5 * DAY_US
-    until = figures["longest_from_us"] + figures["longest_us"]
-    inside = (end_of_day[None, :] > figures["longest_from_us"][:, None]) & (
-        end_of_day[None, :] - DAY_US <= until[:, None]
-    )
-    fresh &= ~(paused[:, None] & inside)
-    kept = np.where(fresh, np.maximum(daily, 0.0), 0.0)
-    mean = kept.sum(axis=1) / np.maximum(fresh.sum(axis=1), 1)
-    level = np.sqrt(kept / np.maximum(mean, 1e-9)[:, None])
+    until = np.where(paused, figures["longest_from_us"] + figures["longest_us"], 0)
+    level, fresh = np.zeros(scan.day_walk.shape), np.zeros(scan.day_walk.shape, np.bool_)
+    data = (
+        filled_walk(scan), scan.day_walk, begin_us, np.ascontiguousarray(figures["moved_us"]),
+        np.ascontiguousarray(figures["longest_from_us"]), until, level, fresh,
+    )  # fmt: skip
+    over_parts(len(level), lambda begin, end: day_levels(*data, begin, end))
     if len(level) >= TOWN_PORTS:
-        sample = level[:: max(len(level) // 4000, 1)]
-        seen = fresh[:: max(len(level) // 4000, 1)]
+        every = max(len(level) // TOWN_SAMPLE, 1)
+        sample, seen = level[::every], fresh[::every]
         shown = np.where(seen, sample, np.nan)
         enough = seen.sum(axis=0) >= TOWN_PORTS
         town = np.ones(days)
@@ -72,8 +69,8 @@ def daily_levels(case: Case) -> tuple[np.ndarray, np.ndarray]:
             town[enough] = np.nanmedian(shown[:, enough], axis=0)
             middle = float(np.median(town[enough]))
             town = np.where(enough, np.clip(town / max(middle, 1e-6), 0.6, 1.7), 1.0)
-        level = level / town
-    return np.ascontiguousarray(level), fresh
+        level /= town
+    return level, fresh
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
@@ -99,12 +96,13 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     family_of = np.array([i for i, family in enumerate(families) for _ in family])
     out = np.zeros((len(CODES), n, 1 + SPANS), np.float32)
     best_day, gain, rho = np.zeros(n, np.int64), np.zeros(n), np.zeros(n)
-    weigh_levels(
+    data = (
         level, fresh, span, independent, log_ratios, log_shares, family_of,
         *(np.array([piece[i] for pieces in PIECES.values() for piece in pieces]) for i in range(3)),
         np.array([len(EXACT) + i for i, pieces in enumerate(PIECES.values()) for _ in pieces]),
         out, best_day, gain, rho,
     )  # fmt: skip
+    over_parts(n, lambda begin, end: weigh_levels(*data, begin, end))
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         words = "changes once and stays changed" if gain[row] > 3.0 else "does not change"

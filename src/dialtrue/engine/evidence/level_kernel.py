@@ -22,6 +22,34 @@ ROOT_2 = math.sqrt(2.0)
 
 
 @njit(cache=True, nogil=True)
+def day_levels(walk, day_walk, begin_us, moved_us, paused_from_us, paused_to_us, level, fresh, begin, end):
+    """Fill ``level`` and ``fresh`` (n, days) for the rows from ``begin`` to before ``end``.
+
+    ``walk`` (n, days) is the index at each day's end with gaps bridged, ``day_walk`` the same where a read stands;
+    ``begin_us`` (days,) the start of each day. Days after the last move and days that touch the longest pause (none
+    where ``paused_to_us`` is 0) are left out. Levels are square roots of daily volumes over the mean of those kept.
+    """
+    days = walk.shape[1]
+    day_us = begin_us[1] - begin_us[0] if days > 1 else 1
+    for f in range(begin, end):
+        total = 0.0
+        count = 0
+        for d in range(1, days):
+            step = walk[f, d] - walk[f, d - 1]
+            good = not math.isnan(step) and not math.isnan(day_walk[f, d]) and begin_us[d] <= moved_us[f]
+            if paused_to_us[f] > 0 and begin_us[d] + day_us > paused_from_us[f] and begin_us[d] <= paused_to_us[f]:
+                good = False
+            fresh[f, d] = good
+            if good:
+                level[f, d] = max(step, 0.0)
+                total += level[f, d]
+                count += 1
+        if total > 0.0:
+            for d in range(1, days):
+                level[f, d] = math.sqrt(level[f, d] * count / total)
+
+
+@njit(cache=True, nogil=True)
 def change_of_level(level, fresh, day_span, independent, gain, log_ratio, spread, best_day):
     """Fill one port's rows (spans,): gain of a change in the span [nat], log ratio after over before, its error.
 
@@ -93,20 +121,21 @@ def _normal_log(rho, s, width):
 @njit(cache=True, nogil=True)
 def weigh_levels(
     level, fresh, day_span, independent, log_ratios, log_shares, ratio_code, piece_low, piece_high, piece_share,
-    piece_code, out, best_day, best_gain, best_ratio,
+    piece_code, out, best_day, best_gain, best_ratio, begin, end,
 ):  # fmt: skip
     """Fill ``out`` (codes, n, 1 + spans) with the log-likelihood of a change in each span against a sound port's.
 
     ``ratio_code`` (m,) says which code each of the exact ``log_ratios`` (m,) belongs to, ``log_shares`` (m,) its share;
     ``piece_code`` (p,) which code each piece of evenly spread log ratios belongs to, ``piece_share`` (p,) its share.
+    Rows from ``begin`` to before ``end`` are looked at.
     """
-    codes, n, spans = out.shape[0], out.shape[1], out.shape[2] - 1
+    codes, spans = out.shape[0], out.shape[2] - 1
     gain = np.zeros(spans)
     rho = np.zeros(spans)
     spread = np.zeros(spans)
     day = np.zeros(spans, np.int64)
     sums = np.zeros(codes)
-    for f in range(n):
+    for f in range(begin, end):
         known = change_of_level(level[f], fresh[f], day_span[f], independent[f], gain, rho, spread, day)
         best_day[f] = -1
         best_gain[f] = 0.0

@@ -14,6 +14,7 @@ from dialtrue.engine.evidence.frame import FLOOR, Block, Case
 from dialtrue.engine.evidence.misreading import slip_density
 from dialtrue.engine.onset_prior import onset_log_prior
 from dialtrue.engine.onsets import SPANS, Onsets
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
 
@@ -37,6 +38,8 @@ OWN_SHARE, OWN_SCATTER = 0.3, 0.01
 UNSEEN_FALL, HIDDEN_FALL = -7.0, -1.0
 """What is taken off a fall of the index that no read shows, and off one small enough to hide between two reads [nat].
 Our assumption."""
+CALM_STRIDE = 4
+"""Spans of which one is worked out where every look is true. Our assumption: they tell the same."""
 MOST_PAIRS = 24
 """Pairs of one port that are weighed: the first and the last dozen. Our assumption: they hold the shape."""
 LEAST_LOG = -45.0
@@ -148,6 +151,10 @@ def weigh_port(
     attempts = 1 if calm else 3
     known_wet = wet_edge[0] >= 0
     for k in range(spans + 1):
+        if calm and k > 1 and (k - 1) % CALM_STRIDE:
+            # Where every look is true the spans hardly differ: one of a few stands for its neighbours.
+            at_onset[:, k], ratio_at[:, k] = at_onset[:, k - 1], ratio_at[:, k - 1]
+            continue
         begin_us = edge_us[0] if k == 0 else (edge_us[k - 1] + edge_us[k]) // 2
         low_l = 0.0 if k == 0 else edge_l[k - 1]
         high_l = 0.0 if k == 0 else edge_l[k]
@@ -285,14 +292,17 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
 def weigh_all(
     first, d, x, t_us, bridge, misread, slip, seen, falls, between_l, usable, wet_hours, wet_edge, qd, w, qe,
     capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter,
-    at_onset, best_at, log_prior, used,
+    at_onset, best_at, log_prior, used, begin, end,
 ):  # fmt: skip
-    """Run ``weigh_port`` over the fleet; ``at_onset`` (timed, n, 1 + spans), ``best_at`` (timed, n) the best figure."""
+    """Run ``weigh_port`` over the rows from ``begin`` to before ``end``.
+
+    ``at_onset`` (timed, n, 1 + spans) is filled, and ``best_at`` (timed, n) gets the best ratio, rate or offset.
+    """
     timed = at_onset.shape[0]
     spans = edge_us.shape[1] - 1
     told = np.zeros((timed, spans + 1))
     ratio_at = np.zeros((timed, spans + 1))
-    for f in range(first.shape[0] - 1):
+    for f in range(begin, end):
         rows = np.flatnonzero(usable[first[f] : first[f + 1]]) + first[f]
         if rows.shape[0] == 0 or not (qd[f] > 0 and w[f] > 0 and qe[f] > 0):
             continue
@@ -370,15 +380,14 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     told = np.zeros((len(TIMED), n, 1 + SPANS), np.float32)
     best_at = np.full((len(TIMED), n), np.nan)
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
-    weigh_all(
-        pairs.first, pairs.dial_l, pairs.index_l - case.start_lag_l[pairs.fitting], pairs.at_us,
-        pairs.bridge_l, pairs.misread, slip_density(case),
-        seen_l, falls, between_l, pairs.usable, wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l,
-        fleet.quantum_index_l,
-        capacity_l, dial_l, onsets.edge_us, onsets.edge_l,
-        DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]), block.loglik,
-        block.parameter, told, best_at, log_prior, used,
+    data = (
+        pairs.first, pairs.dial_l, pairs.index_l - case.start_lag_l[pairs.fitting], pairs.at_us, pairs.bridge_l,
+        pairs.misread, slip_density(case), seen_l, falls, between_l, pairs.usable, wet_hours, wet_edge,
+        fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, dial_l, onsets.edge_us,
+        onsets.edge_l, DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]),
+        block.loglik, block.parameter, told, best_at, log_prior, used,
     )  # fmt: skip
+    over_parts(n, lambda begin, end: weigh_all(*data, begin, end))
     block.loglik = np.maximum(block.loglik, 2.5 * FLOOR)
     for number, code in enumerate(TIMED):
         block.at_onset[code] = told[number]
