@@ -31,6 +31,8 @@ LEAST_USE_L_DAY = 100.0
 CALLED_FOR = 2.0
 """A port's own evidence calls for a check where it raises the odds of a fault by this factor. Our assumption: less is
 what sound ports differ by among themselves."""
+ONE_CODE, LEAST_SIGN = 5.0, 0.03
+"""So does evidence that raises one fault to five times its share, and to three in a hundred. Our assumption."""
 WORTH_ASKING = 2.0
 """A check is also called for where it gains this many times its price. Our assumption: a large user is worth a look."""
 BATCH = 8192
@@ -199,8 +201,8 @@ def decide(
         Prices; the shipped ones if not given.
     prior : float64, shape (n_faults,) or (n, n_faults), optional
         Shares before a read was seen. At a port never looked at, a check is *called for* where its own evidence has
-        doubled the odds of a fault or the look gains well over its price, or else it has to come from the budget;
-        without a prior every check that pays is.
+        doubled the odds of a fault, has raised one fault to five times its share, or where the look gains well over its
+        price; else it has to come from the budget. Without a prior every check that pays is called for.
     remote_checks_per_1000 : float
         Looks for each thousand ports that go to ports never looked at, the largest gain per cost first. [0 to 1000]
     settled : bool, shape (n,), optional
@@ -252,6 +254,8 @@ def decide(
         before = np.clip((prior[..., ~_WELL].sum(axis=-1) / prior.sum(axis=-1)), 1e-9, 1.0 - 1e-9)
         called = stakes.looked_at | (needs / (1 - needs) >= CALLED_FOR * before / (1 - before))
         called |= gain >= WORTH_ASKING * c.remote_check
+        raised = probability >= ONE_CODE * prior / prior.sum(axis=-1, keepdims=True)
+        called |= (raised & (probability >= LEAST_SIGN) & ~_WELL).any(axis=1)
         action = np.where((action == 1) & ~called, 0, action)
     if settled is not None:
         action = np.where(settled, 0, action)

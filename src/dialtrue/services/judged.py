@@ -19,7 +19,7 @@ class Judged:
     """What was read, what the blocks said and what follows from it.
 
     ``settled_us`` (n,) is when the fault of a port was found and put right, 0 where it was not; None where no check
-    was ever recorded.
+    was ever recorded. ``group_log_factor`` (n, n_faults) is what crew, lot and hardware add to the shares [nat].
     """
 
     programme: Programme
@@ -33,3 +33,4 @@ class Judged:
     first_us: int
     last_us: int
     settled_us: NDArray[np.int64] | None = None
+    group_log_factor: NDArray[np.float64] | None = None

@@ -115,8 +115,11 @@ def work_out(judged: Judged) -> Verdicts:
     error = _volumes(judged, probability, order, parameters, onset)
     since, low, high = onset
     stakes = stakes_of(case, order[:, 0], error.middle_l, since, judged.onsets.rate_l_day)
+    prior = judged.posterior.shares
+    if judged.group_log_factor is not None:
+        prior = prior * np.exp(judged.group_log_factor)
     decision = decide(
-        probability, stakes, costs=watch.costs, prior=judged.posterior.shares,
+        probability, stakes, costs=watch.costs, prior=prior,
         remote_checks_per_1000=watch.remote_checks_per_1000,
         settled=None if judged.settled_us is None else judged.settled_us > 0,
     )  # fmt: skip

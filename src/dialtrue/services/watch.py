@@ -139,7 +139,7 @@ def judge_folder(
     say("weighing the evidence", 2, 3)
     return Judged(
         programme, records, case, onsets, blocks, posterior, counted.heard, counted.reads, counted.first_us,
-        counted.last_us, rates.settled_us,
+        counted.last_us, rates.settled_us, rates.log_factor,
     )  # fmt: skip
 
 
