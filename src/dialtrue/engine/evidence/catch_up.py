@@ -13,6 +13,11 @@ SEASON = 0.2
 """Spread of a place's use from one week to another [nat]. Our assumption."""
 BROAD_SHARE = 0.003
 """Share of first draws that are like nothing before: a pool filled, a hydrant. Our assumption."""
+PART_SHARE = 0.35
+"""Share of first days after a pause that hold only a part of a day's use. Our assumption."""
+LEAST_CAUGHT = 0.3
+"""Least part of what passed that a late index makes up in one step. Our assumption: the rest may lie in the read before
+it or after it."""
 _LOW = np.array([0, 1, 2, *(2**k + 1 for k in range(1, SIZES - 2))], float)
 _WIDTH = np.array([1, 1, 1, *(2**k for k in range(1, SIZES - 2))], float)
 
@@ -43,6 +48,9 @@ def log_first_draw(pulses: Floats, step_days: Floats, case: Case, pace: Pace) ->
     mean = pace.per_day[:, None] * step_days
     shape = 1.0 / (1.0 / (pace.shape[:, None] * np.maximum(step_days, 1e-3)) + SEASON**2)
     paced = np.exp(negative_binomial(pulses, np.maximum(mean, 1e-6), np.maximum(shape, 1e-3)))
+    # People come back in the course of a day, or a visitor opens one tap: any part of the day's pace is as likely.
+    part = np.where(pulses <= mean + 1, 1.0 / (mean + 1), 0.0)
+    paced = (1 - PART_SHARE) * paced + PART_SHARE * part
     draw = np.where(short, seen, paced)
     out: Floats = np.log((1 - BROAD_SHARE) * draw + BROAD_SHARE * _broad(pulses))
     return out
@@ -59,7 +67,8 @@ def log_all_at_once(pulses: Floats, pause_days: Floats, step_days: Floats, pace:
     mean = pace.mean_per_day[:, None] * over
     shape = 1.0 / (1.0 / (pace.shape[:, None] * over) + SEASON**2)
     told = np.exp(negative_binomial(pulses, mean, shape))
-    out: Floats = np.log(0.97 * told + 0.03 * _broad(pulses))
+    some = np.where((pulses >= LEAST_CAUGHT * mean) & (pulses <= 3 * mean), 1.0 / (2.7 * mean + 1), 1e-9)
+    out: Floats = np.log(0.9 * told + 0.1 * some)
     return out
 
 

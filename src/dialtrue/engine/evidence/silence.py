@@ -76,7 +76,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     first_caught = np.where(caught, stills.from_us, np.iinfo(np.int64).max).min(axis=1)
     first_pause = np.where(stills.known, stills.from_us, np.iinfo(np.int64).max).min(axis=1)
     begin = np.minimum(case.fleet.fit_us, figures["first_us"])
-    moved = np.where(stills.never, begin, figures["moved_us"])
+    moved = np.where(stills.never, begin, stills.open_from_us)
     block.since_us[:, COLUMN["dead_input"]] = np.where(still, moved, 0)
     block.since_us[:, COLUMN["vacant"]] = np.where(still, moved, np.where(longest > 5, ended[:, 0], 0))
     block.since_us[:, COLUMN["stale_index"]] = np.where(any_caught, first_caught, 0)
@@ -139,7 +139,7 @@ def picture(case: Case, row: int) -> EvidencePicture | None:
     ]  # fmt: skip
     figures = case.scan.figures
     if stills.open_known[row]:
-        marks.append(Mark("still", "band", "limit", *moments((figures["moved_us"][row], figures["last_us"][row]))))
+        marks.append(Mark("still", "band", "limit", *moments((stills.open_from_us[row], figures["last_us"][row]))))
     longest = max(float(stills.length[row].max()), float(stills.open_days[row]))
     caption = (
         f"The longest standstill lasts {longest:.1f} days; a pulse is expected every "

@@ -22,9 +22,9 @@ from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 
 LEAST_DAYS = 0.4
 """Shorter pauses are nights and say nothing. Our assumption."""
-OUTAGES = tuple((rate, mean) for rate in (1 / 40.0, 1 / 10.0, 1 / 3.0) for mean in (0.5, 1.5, 4.0, 12.0))
+OUTAGES = tuple((rate, mean) for rate in (1 / 100.0, 1 / 15.0, 1 / 4.0) for mean in (0.5, 1.5, 4.0, 12.0))
 """Rates [1/day] and mean lengths [day] of a bad joint's outages, equally likely. Our assumption."""
-HOLDS = tuple((rate, mean) for rate in (1 / 60.0, 1 / 15.0) for mean in (1.5, 5.0, 15.0))
+HOLDS = tuple((rate, mean) for rate in (1 / 250.0, 1 / 50.0) for mean in (2.0, 5.0, 14.0))
 """Rates and mean lengths of stretches in which an old index is delivered again. Our assumption."""
 IRREGULAR_SHARE = 0.03
 """Share of places whose people come and go as a bad joint does: weekend houses, timers. Our assumption."""
@@ -35,6 +35,11 @@ NEVER_STARTED_EMPTY = 0.004
 SHARED_PORTS, SHARED_PART = 5, 0.2
 """Ports that must stand still from and to the same hour for one cause of all, and the part of the fleet from which it
 is the import's or the collector's own. Our assumption."""
+VISIT_PULSES, VISIT_DAYS, VISIT_GAP_US = 4, 5.0, 2 * DAY_US
+"""A visitor in an empty house: at most so many counts after at least so many days [day], within a day or two [µs]. Our
+assumption."""
+VISITED_NAT = -6.0
+"""A dead input that lets a visitor's counts through [nat]. Our assumption."""
 OUTLAST_DAYS = 500.0
 """How much longer a dead input stays dead than an empty house stays empty, once either has lasted to the end. Our
 assumption: both are put right in the course of a year or two."""
@@ -50,8 +55,9 @@ class Standstills:
 
     ``length``, ``from_us``, ``pulses``, ``step_days`` (n, m): length [day], start, and the step that ended each;
     ``known`` (n, m) says which are pauses worth the name. ``bound`` (n,) length above which all are known [day];
-    ``open_days`` (n,) the pause that lasts, ``open_known`` whether it is worth the name; ``never`` (n,) no count since
-    the first read; ``shared`` (n, m) ports with the same standstill.
+    ``open_days`` (n,) the pause that lasts, ``open_from_us`` its start, ``open_known`` whether it is worth the name,
+    ``visited`` whether a few counts of a visitor lie in it; ``never`` (n,) no count since the first read; ``shared``
+    (n, m) ports with the same standstill.
     """
 
     length: Floats
@@ -61,6 +67,8 @@ class Standstills:
     known: NDArray[np.bool_]
     bound: Floats
     open_days: Floats
+    open_from_us: Ints
+    visited: NDArray[np.bool_]
     open_known: NDArray[np.bool_]
     never: NDArray[np.bool_]
     shared: Ints
@@ -74,13 +82,44 @@ def find_standstills(case: Case) -> Standstills:
     heard = figures["n"] >= 3
     known = (length >= LEAST_DAYS) & heard[:, None]
     full = known.all(axis=1)
-    bound = np.where(full, length[:, -1], LEAST_DAYS)
+    bound = np.maximum(np.where(full, length[:, -1], LEAST_DAYS), LEAST_DAYS)
+    shared = _shared(from_us, to_us, known)
     open_days = np.where(heard, (figures["last_us"] - figures["moved_us"]) / DAY_US, 0.0)
     never = heard & (figures["walk"] == 0) & (figures["forward"] == 0)
-    return Standstills(
-        length, from_us, pulses_of(freeze[:, :, 2].astype(float), case), step_us / DAY_US, known,
-        np.maximum(bound, LEAST_DAYS), open_days, open_days >= LEAST_DAYS, never, _shared(from_us, to_us, known),
+    pulses = pulses_of(freeze[:, :, 2].astype(float), case)
+    stills = Standstills(
+        length, from_us.copy(), pulses, step_us / DAY_US, known, bound, open_days, figures["moved_us"].copy(),
+        np.zeros(len(length), bool), open_days >= LEAST_DAYS, never, shared,
     )  # fmt: skip
+    _join_visits(stills, to_us, case)
+    return stills
+
+
+def _join_visits(stills: Standstills, to_us: Ints, case: Case) -> None:
+    """Make one pause of long ones that only a visitor's few counts part."""
+    order = np.argsort(stills.from_us + np.where(stills.known, 0, np.int64(1) << 60), axis=1, kind="stable")
+    row = np.arange(len(order))
+    end = to_us - np.rint(stills.step_days * DAY_US).astype(np.int64)
+    last = stills.length.shape[1] - 1
+    for i in range(last + 1):
+        a = order[:, i]
+        few = (stills.pulses[row, a] <= VISIT_PULSES) & (stills.length[row, a] >= VISIT_DAYS) & stills.known[row, a]
+        if i < last:
+            b = order[:, i + 1]
+            near = stills.from_us[row, b] - end[row, a] <= VISIT_GAP_US + stills.step_days[row, a] * DAY_US
+            join = few & near & stills.known[row, b]
+            stills.from_us[row, b] = np.where(join, stills.from_us[row, a], stills.from_us[row, b])
+            joined = (end[row, b] - stills.from_us[row, b]) / DAY_US
+            stills.length[row, b] = np.where(join, joined, stills.length[row, b])
+            stills.known[row, a] &= ~join
+            few &= ~join
+        near = stills.open_from_us - end[row, a] <= VISIT_GAP_US + stills.step_days[row, a] * DAY_US
+        open_too = few & near & (stills.open_days >= 1.0)
+        stills.visited |= open_too
+        stills.open_from_us = np.where(open_too, stills.from_us[row, a], stills.open_from_us)
+        stills.known[row, a] &= ~open_too
+    moved = (case.scan.figures["last_us"] - stills.open_from_us) / DAY_US
+    stills.open_days = np.where(stills.visited, moved, stills.open_days)
 
 
 def _shared(from_us: Ints, to_us: Ints, known: NDArray[np.bool_]) -> Ints:
@@ -133,7 +172,7 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     sound_open = np.where(stills.never, idle, own_open + away) + 1e-9
 
     span_of = onsets.span_of(stills.from_us)
-    moved_us = case.scan.figures["moved_us"]
+    moved_us = stills.open_from_us
     open_span = onsets.span_of(moved_us)
     candidate = np.arange(1 + SPANS)
     after = span_of[:, :, None] >= candidate[None, None, :]
@@ -163,9 +202,12 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     holds = process(HOLDS, caught + np.where(shared & (caught > 1.0), 3.0, 0.0), repeated)
     stopped = _stopped(onsets, stills, moved_us, gap, sound_open, span_days)
     returned = _came_back(stills, span_of, span_days, np.where(span_of == 0, pauses.longer(length, pace), usual), alone)
+    begun = stills.visited & (open_span == 0)
+    stopped[:, 0] = np.where(begun, -np.log(sound_open), stopped[:, 0])
     empty = np.logaddexp(stopped - (stills.open_days / OUTLAST_DAYS)[:, None], returned)
     known = (case.scan.figures["n"] >= 3)[:, None]
-    values = {"dead_input": stopped, "vacant": empty, "intermittent": outages, "stale_index": holds}
+    dead = stopped + np.where(stills.visited, VISITED_NAT, 0.0)[:, None]
+    values = {"dead_input": dead, "vacant": empty, "intermittent": outages, "stale_index": holds}
     by_onset = {code: np.where(known, np.maximum(value - plain[:, None], WORST), 0.0) for code, value in values.items()}
     return Causes(by_onset, caught, np.where(known[:, 0], plain, 0.0))
 

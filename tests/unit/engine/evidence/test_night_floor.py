@@ -117,3 +117,14 @@ def test_the_picture_counts_the_days_without_a_still_hour() -> None:
     still = drawn.series[0].y
     assert sum(value == 0 for value in still) >= 15
     assert "no hour passed without a count" in drawn.caption
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_leaks_day_is_the_one_a_general_library_finds(seed: int) -> None:
+    ruptures = pytest.importorskip("ruptures")
+    pulses = leaking(home(DAYS, seed=70 + seed), 1.0, 44 + seed)
+    case, onsets = case_of(fleet_of(), reads_of(pulses), days=DAYS + 1)
+    since = night_floor.weigh(case, onsets).since_us[0, COLUMN["customer_leak"]]
+    still = (pulses.reshape(DAYS, 24) == 0).sum(axis=1).astype(float)
+    found = ruptures.Binseg(model="l2", jump=1).fit(still).predict(n_bkps=1)[0]
+    assert (since - START_US) / (24 * HOUR_US) == pytest.approx(found, abs=3.0)

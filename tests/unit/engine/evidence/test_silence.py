@@ -159,3 +159,37 @@ def test_the_picture_marks_the_longest_standstill() -> None:
     assert drawn is not None
     assert any(mark.kind == "band" for mark in drawn.marks)
     assert "9." in drawn.caption or "8." in drawn.caption
+
+
+def test_a_visitor_does_not_fill_an_empty_house() -> None:
+    pulses = home(160, seed=12)
+    pulses[24 * 60 :] = 0
+    pulses[24 * 110 + 10] = 2
+    case, block = weigh(reads_of(pulses), days=160)
+    said = shares(case, block)
+    assert max(said, key=said.__getitem__) == "vacant"
+    assert said["dead_input"] < 0.05
+    assert block.since_us[0, COLUMN["vacant"]] == pytest.approx(START_US + 60 * 24 * HOUR_US, abs=12 * HOUR_US)
+
+
+def test_a_first_draw_of_one_pulse_makes_up_for_nothing() -> None:
+    random = np.random.default_rng(13)
+    used = np.rint(random.gamma(5.0, 80 / 5.0, 120)).astype(int)
+    used[50:56] = 0
+    used[56] = 1
+    index = np.concatenate(([0], np.cumsum(used)))
+    reads: list[Read] = [(0, 24.0 * day, int(value), "") for day, value in enumerate(index)]
+    case, block = weigh(reads, days=121)
+    assert shares(case, block)["stale_index"] < 0.01
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_plain_change_is_dated_as_a_general_library_dates_it(seed: int) -> None:
+    ruptures = pytest.importorskip("ruptures")
+    pulses = home(DAYS, seed=30 + seed)
+    pulses[24 * (45 + seed) :] = 0
+    _, block = weigh(reads_of(pulses))
+    daily = np.sqrt(pulses.reshape(DAYS, 24).sum(axis=1).astype(float))
+    found = ruptures.Binseg(model="l2", jump=1).fit(daily).predict(n_bkps=1)[0]
+    since = (block.since_us[0, COLUMN["dead_input"]] - START_US) / (24 * HOUR_US)
+    assert since == pytest.approx(found, abs=1.0)
