@@ -363,7 +363,15 @@ def count_runs(
                         d_steps += 1
                         rate = float(d) if hourly else d * HOUR_US / dt
                         d_least = min(d_least, rate)
-                        if hour != hour_to or hour >= period_end:
+                        if hour == hour_to - 1 and hour >= hour_from:
+                            # Another step in the hour of the last.
+                            if hour_steps[f, period, hour_local[hour]] < MOST_INT16:
+                                hour_steps[f, period, hour_local[hour]] += 1
+                            if wet_slot.shape[0] and wet_slot[hour] != UNKNOWN_SLOT:
+                                wet_hours[f, wet_slot[hour]] += 1
+                            if cold_slot.shape[0] and cold_slot[hour] != UNKNOWN_SLOT:
+                                cold_steps[f, cold_slot[hour]] += 1
+                        elif hour != hour_to or hour >= period_end:
                             if hour_to > hour_from:
                                 _add_hours(hour_from, hour_to, tally, hour_local, wet_slot, cold_slot,
                                            f, period, hour_steps, wet_hours, cold_steps)  # fmt: skip
