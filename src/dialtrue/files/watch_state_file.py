@@ -34,7 +34,9 @@ FORM: Final = 1
 MANIFEST: Final = "manifest.json"
 _RUN: Final = re.compile(r"run-\d{6}")
 _CHUNK: Final = 1 << 24
-_COUNTING: Final = ("scan.py", "scan_kernel.py", "scan_runs.py", "kept_scan.py")
+_COUNTING: Final = (
+    "scan.py", "scan_hours.py", "scan_kernel.py", "scan_measures.py", "scan_order.py", "scan_runs.py", "kept_scan.py",
+)  # fmt: skip
 Array = NDArray[Any]
 
 
