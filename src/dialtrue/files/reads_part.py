@@ -18,7 +18,7 @@ from dialtrue.files.date_order import Order
 from dialtrue.files.limits import MAX_INDEX, MAX_SERIAL_CHARACTERS
 from dialtrue.files.normalise import normalise, time_bounds
 from dialtrue.files.problems import ProblemLog
-from dialtrue.files.times import Moments, to_utc
+from dialtrue.files.times import Moments, moments, to_utc
 from dialtrue.files.zone import DAY_US, FOLD_RULE, GAP_RULE, FoldOrder
 
 READS_BOUNDED: Final[Table] = replace(
@@ -161,8 +161,10 @@ def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart
 
     Raises what ``normalise`` raises.
     """
+    # An arrival that cannot be read costs no read: it is taken as not written, whoever asks for arrivals and who not.
+    read = replace(raw, columns={name: cells for name, cells in raw.columns.items() if name != RECEIVED})
     table = normalise(
-        raw, READS_BOUNDED, rules.log, zone=rules.zone, at=rules.at, order=rules.order, dates=rules.dates, whole=False
+        read, READS_BOUNDED, rules.log, zone=rules.zone, at=rules.at, order=rules.order, dates=rules.dates, whole=False
     )
     serial = _one(table["endpoint_serial"]).dictionary_encode()
     flag = _one(table["flag"]).dictionary_encode()
@@ -171,7 +173,7 @@ def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart
     at_us = _one(table["at"]).view(pa.int64()).to_numpy(zero_copy_only=False)
     known_us = None
     if rules.received and RECEIVED in raw.columns:
-        known_us = known_times(_one(table[RECEIVED]).view(pa.int64()), at_us)
+        known_us = _arrivals(raw, rules, table["_row"].to_numpy(), at_us)
     return ReadsPart(
         serials=serial.dictionary.to_pylist(),
         serial_codes=serial.indices.to_numpy(zero_copy_only=False),
@@ -183,6 +185,19 @@ def careful_part(raw: RawTable, rules: ReadsRules, bytes_done: int) -> ReadsPart
         bytes_done=bytes_done,
         known_us=known_us,
     )
+
+
+def _arrivals(raw: RawTable, rules: ReadsRules, lines: np.ndarray, at_us: np.ndarray) -> np.ndarray:
+    """Return when the reads of some lines were known, saying which arrivals could not be read."""
+    found = moments(raw.columns[RECEIVED])
+    us, _ = to_utc(found, rules.zone, np.zeros(len(found.us), np.int64), FoldOrder())
+    written = found.known & (us >= rules.low_us) & (us <= rules.high_us)
+    lost = found.odd | (found.known & ~written)
+    if lost.any():
+        words = f"{raw.file}, received_at: {{rows}} without a time that can be; known from the read's own time."
+        rules.log.tally(words, "row", raw.lines[lost].tolist())
+    rows = np.searchsorted(raw.lines, lines)
+    return np.where(written[rows], us[rows], at_us)
 
 
 def known_times(received_us: pa.Array, at_us: np.ndarray) -> np.ndarray:

@@ -41,6 +41,16 @@ def test_without_an_arrival_column_the_latching_tells(tmp_path: Path) -> None:
     assert indexes(with_files(tmp_path, reads_csv="\n".join(lines) + "\n")) == [1, 2, 3]
 
 
+@pytest.mark.parametrize("arrival", ["soon", "1999-01-01T00:00:00Z", "2199-01-01T00:00:00Z"])
+def test_an_arrival_that_cannot_be_costs_no_read(tmp_path: Path, arrival: str) -> None:
+    folder = with_files(tmp_path, reads_csv=READS.replace("2026-03-31T12:00:01Z\n", f"{arrival}\n"))
+    assert indexes(folder) == [1, 2, 3]
+    plain = open_programme(folder, at=AT)
+    assert [row[3] for row in pulled(plain)] == [1, 2, 3, 4]
+    assert plain.reads is not None
+    assert plain.reads.problem_counts == {}
+
+
 @pytest.mark.parametrize("unit", ["s", "us"])
 @pytest.mark.parametrize("zone", ["UTC", None])
 def test_parquet_tells_the_same(tmp_path: Path, unit: str, zone: str | None) -> None:
