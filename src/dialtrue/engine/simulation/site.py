@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -20,10 +20,10 @@ from dialtrue.engine.simulation.association import (
 )
 from dialtrue.engine.simulation.customers import billed_history, use_of_site
 from dialtrue.engine.simulation.delivery import SUMMER_TIME, deliver
-from dialtrue.engine.simulation.demand import Calendar
-from dialtrue.engine.simulation.dial_rounds import DialRounds
+from dialtrue.engine.simulation.demand import Calendar, UseCurve
 from dialtrue.engine.simulation.places import RegisterSpec
-from dialtrue.engine.simulation.port import Fate, Port
+from dialtrue.engine.simulation.port import SOUND, Fate, Port
+from dialtrue.engine.simulation.reading_plan import Window, latch_marks
 from dialtrue.engine.simulation.records import Rows, dial_rows, fitting_row, label_row, site_row, stamp
 from dialtrue.engine.simulation.sky import DAY_S, HOUR_S, Sky
 
@@ -52,18 +52,8 @@ CARRIED_FROM = 0.85
 """Severity from which a wrong start is that of a replaced endpoint, carried over from the old one. Our assumption."""
 SUMMER_TIME_BELOW = 0.4
 """Severity below which a wrong clock has missed the change of summer time, where there is one. Our assumption."""
-ROUND_FROM_S = 20 * DAY_S
-"""Reads this far apart are taken on rounds, not by the endpoint's own clock. [s; our assumption]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Window:
-    """Begin and end of the reads [s since 1970], time between two reads [s], how dials are read again."""
-
-    start_s: int
-    end_s: int
-    interval_s: int
-    rounds: DialRounds
+RESTS_DAYS = 21
+"""Days without water up to the end from which a garden's register is said to have no use. Our assumption."""
 
 
 def run_group(
@@ -131,7 +121,7 @@ def _ports(
 ) -> list[Port]:
     """Let the water run and set up one port a register, two where an exchange stands on record."""
     first_s = min(spec.fitted_s for spec in specs) - DAY_S
-    marks = [_marks(spec, window) for spec in specs]
+    marks = [latch_marks(spec, window) for spec in specs]
     fates = [_within(fate, own, spec) for fate, own, spec in zip(fates, marks, specs, strict=True)]
     curves = []
     for place, (spec, fate) in enumerate(zip(specs, fates, strict=True)):
@@ -145,10 +135,13 @@ def _ports(
     for place, (spec, fate) in enumerate(zip(specs, fates, strict=True)):
         use = curves[0] if spec.role == "low" else curves[min(place, len(curves) - 1)]
         curve = use.curves[1] if spec.role == "low" else use.curves[0]
+        if spec.trade == "garden" and fate.code == "sound":
+            fate = _resting(curve, spec, window)
         ports.append(
             Port(
                 spec, fate, curve, sky, marks[place], window.end_s, spec.setting, spec.setting, spec.dial_ul,
-                true_factor=use.true_factor, parameter=use.parameter, variant=use.variant,
+                true_factor=use.true_factor, parameter=use.parameter,
+                variant=use.variant or ("out_of_season" if fate.code == "vacant" and spec.trade == "garden" else ""),
             )
         )  # fmt: skip
     for port in ports:
@@ -162,6 +155,14 @@ def _ports(
         ports = list(split_at_exchange(only, streams[0][0], at_s))
         streams.append([streams[0][0]] * len(streams[0]))
     return ports
+
+
+def _resting(curve: UseCurve, spec: RegisterSpec, window: Window) -> Fate:
+    """Return what a garden's register is: sound, or without use since its last watering, where that is long past."""
+    ran = np.flatnonzero(np.diff(curve.volume_l) > 0)
+    last_s = int(curve.time_s[ran[-1] + 1]) if len(ran) else 0
+    since_s = max(last_s, spec.fitted_s)
+    return Fate("vacant", since_s, 0.0, (spec.number,)) if window.end_s - since_s > RESTS_DAYS * DAY_S else SOUND
 
 
 def _miss_summer_time(port: Port, calendar: Calendar, window: Window) -> None:
@@ -180,32 +181,6 @@ def _within(fate: Fate, marks_s: np.ndarray, spec: RegisterSpec) -> Fate:
     if fate.code == "sound" or len(marks_s) < 2:
         return fate
     return replace(fate, onset_s=max(min(fate.onset_s, int(marks_s[-2]) - 1), spec.fitted_s))
-
-
-def _marks(spec: RegisterSpec, window: Window) -> np.ndarray:
-    """Return the instants at which a port latches its index: by its own clock, or when the round comes by."""
-    first = max(spec.fitted_s, window.start_s)
-    if window.interval_s >= ROUND_FROM_S:
-        return _round_marks(spec, window, first)
-    step = (first - window.start_s - spec.latch_s) // window.interval_s + 1
-    begin = window.start_s + spec.latch_s + step * window.interval_s
-    return np.arange(begin, window.end_s, window.interval_s, dtype=np.int64)
-
-
-def _round_marks(spec: RegisterSpec, window: Window, first_s: int) -> np.ndarray:
-    """Return when a drive-by round passes: street after street, some days early or late, at any working hour.
-
-    Source
-    ------
-    Up to four days early or late, the first round within 3 to 12 days of the fitting: our assumption.
-    """
-    rng = np.random.default_rng([spec.street, window.start_s % 2**31])
-    rounds = np.arange(window.start_s + rng.uniform(0, 1) * window.interval_s, window.end_s, window.interval_s)
-    days = np.rint(rounds / DAY_S + rng.uniform(-4, 4, len(rounds)))
-    at_s = (days * DAY_S + 15 * HOUR_S + rng.uniform(0, 6) * HOUR_S).astype(np.int64) + spec.number % 42 * 40
-    extra = first_s + int((3 + (spec.number * 7919 % 97) / 97 * 9) * DAY_S)
-    at_s = np.unique(np.append(at_s, extra))
-    return at_s[(at_s >= first_s) & (at_s < window.end_s)]
 
 
 def _settle_settings(port: Port, rng: np.random.Generator, previous: RegisterSpec | None) -> None:
@@ -317,4 +292,4 @@ def _alarms(port: Port, rng: np.random.Generator) -> list[dict[str, object]]:
     ]
 
 
-__all__ = ["COUNT_FAULTS", "INDEX_FAULTS", "SETTING_FAULTS", "Window", "run_group"]
+__all__ = ["COUNT_FAULTS", "INDEX_FAULTS", "SETTING_FAULTS", "run_group"]

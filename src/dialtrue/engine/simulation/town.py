@@ -17,8 +17,9 @@ from dialtrue.engine.simulation.dial_rounds import DIAL_ROUNDS, DialRounds
 from dialtrue.engine.simulation.fates import DEFAULT_MIX, ONSET_SPAN, draw_fates
 from dialtrue.engine.simulation.places import RegisterSpec, town_registers
 from dialtrue.engine.simulation.port import SOUND, Fate
+from dialtrue.engine.simulation.reading_plan import Window
 from dialtrue.engine.simulation.records import Rows, contract_table, label_table, reads_table
-from dialtrue.engine.simulation.site import Window, run_group
+from dialtrue.engine.simulation.site import run_group
 from dialtrue.engine.simulation.sky import DAY_S, Sky, sky_over
 from dialtrue.engine.simulation.work_plan import working_days
 

@@ -112,6 +112,18 @@ def test_odd_homes_are_sound_and_their_dial_agrees_with_the_index() -> None:
     assert max(abs(row["volume_error_l"]) for row in rows) < 3_000  # the grain of the largest meters
 
 
+def test_a_garden_in_winter_has_no_use_and_a_garden_in_summer_is_sound() -> None:
+    found = {}
+    for month in (7, 12):
+        start = dt.datetime(2024, month, 3, 6, tzinfo=dt.UTC)
+        plan = TownPlan(seed=2, registers=200, days=60, fault_share=0.0, start=start, read_interval_s=86_400)
+        rows = [row for row in build_town(plan).labels.to_pylist() if row["fault"] != "sound"]
+        assert {(row["fault"], row["variant"]) for row in rows} <= {("vacant", "out_of_season")}
+        found[month] = len(rows)
+    assert found[7] == 0
+    assert found[12] >= 2
+
+
 def test_some_dials_roll_over_as_they_may() -> None:
     town = build_town(TownPlan(seed=6, registers=300, days=60, fault_share=0.0, read_interval_s=86_400))
     falls = set()
