@@ -7,6 +7,7 @@ move at one date it is the import's doing or the summer's, not a port's.
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
@@ -49,8 +50,18 @@ MOST_NAT = 12.0
 SHIFTS = np.arange(24)
 LOG_SHIFT = np.log(np.where(SHIFTS == 0, 0.0, np.where((SHIFTS == 1) | (SHIFTS == 23), 0.2, 0.6 / 21)) + 1e-30)
 """Log share of each shift [h]: two in five are by the one hour of summer time. Our assumption."""
-_ROLL = np.stack([(np.arange(24) - s) % 24 for s in SHIFTS])
-"""Row s lists, for each hour on a clock s hours fast, the hour it was before."""
+
+
+@njit(cache=True, nogil=True)
+def _apart(seen, expected, grain, out):
+    """Fill ``out`` (n, 24): squared distance of each port's day from the expected one on a clock s hours fast."""
+    for f in range(seen.shape[0]):
+        for s in range(24):
+            total = 0.0
+            for h in range(24):
+                gap = seen[f, h] - expected[f, (h - s) % 24]
+                total += gap * gap / grain[f, h]
+            out[f, s] = total
 
 
 def hour_shares(moves: Floats, steps: Floats, town: Floats) -> Floats:
@@ -101,7 +112,8 @@ def moved_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
         expected = 2 * np.arcsin(np.sqrt(np.clip(share * np.exp(odds)[:, None], 0.004, 0.996)))
         seen = 2 * np.arcsin(np.sqrt((after_m + 0.25) / (after_s + 0.5)))
         grain = 1.0 / (before_s + PRIOR_DAYS) + 1.0 / (after_s + 0.5)
-        apart = np.stack([((seen - expected[:, _ROLL[s]]) ** 2 / grain).sum(axis=1) for s in SHIFTS], axis=1)
+        apart = np.empty((n, 24))
+        _apart(seen, expected, grain, apart)
         heard = (before_s.sum(axis=1) >= 24 * LEAST_DAYS) & (after_s.sum(axis=1) >= 24 * LEAST_DAYS)
         heard &= (before_m.sum(axis=1) >= LEAST_MOVES) & (after_m.sum(axis=1) >= LEAST_MOVES)
         told = 0.5 * HOURS_OWN * np.log((apart[:, :1] + 24.0) / (apart + 24.0))
@@ -172,12 +184,11 @@ def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     shrink = min(0.3, 24.0 / len(sample))
     spread = (1 - shrink) * spread + shrink * np.diag(np.diag(spread)) + 0.05 * np.eye(24)
     inverse = np.linalg.inv(spread)
-    told = np.empty((len(x), 24))
-    for s in SHIFTS:
-        # A clock s hours fast shows hour h at h + s: set it back.
-        y = x[:, (np.arange(24) + s) % 24] - mean
-        square = np.einsum("ni,ij,nj->n", y, inverse, y)
-        told[:, s] = -0.5 * (TAIL + 24) * np.log1p(square / TAIL)
+    half = np.linalg.cholesky(inverse).T
+    # A clock s hours fast shows hour h at h + s: one matrix sets every day back by every shift.
+    back = np.concatenate([half[:, (np.arange(24) - s) % 24] for s in SHIFTS])
+    square = ((x @ back.T - np.tile(half @ mean, 24)) ** 2).reshape(len(x), 24, 24).sum(axis=2)
+    told = -0.5 * (TAIL + 24) * np.log1p(square / TAIL)
     value = logsumexp(told[:, 1:] + LOG_SHIFT[1:], axis=1) - told[:, 0]
     best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
     gain[known] = np.clip(value, -4.0, 12.0)

@@ -12,9 +12,9 @@ from dialtrue.engine.fleet import Floats
 
 NIGHT_HOURS = 5
 """Hours of the town's quietest stretch. Our assumption."""
-SHARES = np.concatenate((np.linspace(0.004, 0.06, 8), np.linspace(0.075, 0.3, 10)))
+SHARES = np.concatenate((np.linspace(0.004, 0.06, 6), np.linspace(0.08, 0.3, 6)))
 """Parts of a place's moving hours that fall in the night. [-]"""
-ADDED = np.array([0.15, 0.35, 0.6, 0.85])
+ADDED = np.array([0.2, 0.5, 0.85])
 """Parts of the moving hours that water without pause makes. Our assumption: equally likely."""
 ODD_SHARE = 0.05
 """Share of places that work at night or have no night: any part is as likely there. Our assumption."""
@@ -85,6 +85,8 @@ def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_per
             p = shares[g] if x == kinds else (1.0 - added[x]) * shares[g] + added[x] * uniform
             table[x, g, 0] = math.log(p)
             table[x, g, 1] = math.log(1.0 - p)
+    # Ends of a mended leak are tried four to a window.
+    step = max(periods // 4, 1)
     sums = np.zeros((kinds + 1, grid, periods + 1))
     value = np.zeros((periods + 1, periods + 1))
     for f in range(n):
@@ -107,11 +109,9 @@ def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_per
         for g in range(grid):
             plain += math.exp(log_share[g] + sums[kinds, g, periods] - top)
         plain = top + math.log(plain)
-        for j0 in range(periods + 1):
-            for j1 in range(j0, periods + 1):
-                if j1 == j0:
-                    value[j0, j1] = 0.0
-                    continue
+        for j0 in range(periods):
+            for j1 in range(j0 + step, periods + step, step):
+                j1 = min(j1, periods)
                 total_value = 0.0
                 for x in range(kinds):
                     for g in range(grid):
@@ -121,11 +121,15 @@ def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_per
                 value[j0, j1] = math.log(total_value / kinds + 1e-30)
         for k in range(out.shape[1]):
             j0 = onset_period[f, k]
+            if j0 >= periods:
+                out[f, k] = 0.0
+                continue
             ongoing = value[j0, periods]
             mended = 0.0
-            ends = periods - j0
-            for j1 in range(j0, periods):
+            ends = 0
+            for j1 in range(j0 + step, periods, step):
                 mended += math.exp(value[j0, j1])
+                ends += 1
             if ends:
                 mixed = (1.0 - REPAIRED_SHARE) * math.exp(ongoing) + REPAIRED_SHARE * mended / ends
                 ongoing = math.log(mixed + 1e-30)

@@ -20,7 +20,7 @@ HABIT_SHARE = 0.15
 """Share of sound places whose use changes once in a season. Our assumption."""
 WORTH_DAYS = 14
 """A cistern that ran for less and was mended is part of any home's life. Our assumption. [day]"""
-SHORT_SHARE = 0.06
+SHORT_SHARE = 0.12
 """Share of sound places with such a one. Our assumption."""
 REPAIRED_SHARE = 0.3
 """Share of leaks that end within the watch. Our assumption."""
@@ -105,6 +105,7 @@ def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, ga
     u2 = np.zeros(days + 1)
     place = np.zeros(days + 1, np.int64)
     first = np.zeros(spans + 2, np.int64)
+    total_of = np.zeros(2)
     for f in range(n):
         m = 0
         last_still = -1.0
@@ -178,26 +179,33 @@ def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, ga
         # A leak that was mended: still hours and volume are outside as they were before.
         for k in range(-1, spans - 1):
             i0 = 0 if k < 0 else first[k]
-            for law in range(2):
-                total = -1e30
-                count = 0
-                for e in range(k + 1, spans):
-                    i1 = first[e]
-                    inside, outside = i1 - i0, m - (i1 - i0)
-                    if inside < LEAST_IN or outside < LEAST_OUT or m - i1 < LEAST_IN:
-                        continue
-                    value = own * _window(
+            total_of[:] = -1e30
+            count = 0
+            for e in range(k + 1, spans):
+                i1 = first[e]
+                inside, outside = i1 - i0, m - (i1 - i0)
+                if inside < LEAST_IN or outside < LEAST_OUT or m - i1 < LEAST_IN:
+                    continue
+                brief = place[i1] - place[i0] < WORTH_DAYS
+                if brief:
+                    shorts += 1
+                else:
+                    count += 1
+                # A window of more water must first be one in the volumes; most are not, and are done with here.
+                if (v[i1] - v[i0]) * outside <= (v[m] - v[i1] + v[i0]) * inside:
+                    continue
+                level = _level_gain(u1, u2, i0, i1, m, rss0) - level_plain
+                if level < 0.0:
+                    continue
+                for law in range(1 if brief else 2):
+                    value = level + own * _window(
                         z[i1] - z[i0], s[i1] - s[i0], z[m] - z[i1] + z[i0], s[m] - s[i1] + s[i0],
                         v[i1] - v[i0], v[m] - v[i1] + v[i0], inside, outside, law,
                     )  # fmt: skip
-                    value += _level_gain(u1, u2, i0, i1, m, rss0) - level_plain
-                    if place[i1] - place[i0] < WORTH_DAYS:
-                        if law == STEADY:
-                            short += math.exp(min(value - pooled, 200.0))
-                            shorts += 1
+                    if brief:
+                        short += math.exp(min(value - pooled, 200.0))
                         continue
-                    count += 1
-                    total = value if total < -1e29 else _add(total, value)
+                    total_of[law] = value if total_of[law] < -1e29 else _add(total_of[law], value)
                     if law == STEADY and value - pooled > gain[f] + 2.0:
                         gain[f] = value - pooled
                         left_share[f] = ((z[i1] - z[i0]) / (s[i1] - s[i0])) / max(
@@ -205,12 +213,13 @@ def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, ga
                         )
                         window_day[f, 0] = place[i0]
                         window_day[f, 1] = place[i1]
-                if count:
-                    total -= math.log(count)
+            for law in range(2):
+                if count and total_of[law] > -1e29:
+                    total = total_of[law] - math.log(count)
                     kept = out[law, f, k + 1] + math.log(1.0 - REPAIRED_SHARE)
                     out[law, f, k + 1] = _add(kept, total + math.log(REPAIRED_SHARE))
-        brief = short / shorts if shorts else 1.0
-        plain = math.log(1.0 - HABIT_SHARE - SHORT_SHARE + HABIT_SHARE * habit / spans + SHORT_SHARE * brief)
+        mended = short / shorts if shorts else 1.0
+        plain = math.log(1.0 - HABIT_SHARE - SHORT_SHARE + HABIT_SHARE * habit / spans + SHORT_SHARE * mended)
         top = 0.0
         for law in range(3):
             for k in range(spans + 1):
