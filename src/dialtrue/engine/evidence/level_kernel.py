@@ -9,9 +9,9 @@ from numba import njit
 
 LEAST_SIDE = 4
 """Days that either side of a change must have. Our assumption."""
-HABIT_SHARE, HABIT_NAT = 0.10, 0.25
+HABIT_SHARE, HABIT_NAT = 0.15, 0.3
 """Share of sound ports whose level changes once by what guests or weather do, and its spread [nat]. Our assumption."""
-SEASON_SHARE, SEASON_NAT = 0.012, 1.1
+SEASON_SHARE, SEASON_NAT = 0.03, 1.1
 """Share of sound ports whose garden begins or ends its season, and the spread of that [nat]. Our assumption."""
 FLOOR_LEVEL = 0.03
 """A level of nothing counts as this share of the mean's root, a thousandth of the mean. Our assumption."""
