@@ -55,7 +55,7 @@ def weighed(
         20.0 * scale * one, np.ones(n, np.int8), np.full(n, -1.0), np.full((1, SPANS + 1), -1.0),
         given.qd * scale * one, given.w * scale * one, given.qe * scale * one, 1e6 * scale * one, 1e6 * scale * one,
         edge_us[None, :], edge_l[None, :], DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0],
-        np.exp(UNIT_RATIOS[1]), loglik, parameter, at_onset, best_at, log_prior, np.zeros(1, np.int64),
+        np.exp(UNIT_RATIOS[1]), loglik, parameter, at_onset, best_at, log_prior, np.zeros(1, np.int64), 0, 1,
     )  # fmt: skip
     told = at_onset[:, 0].astype(float)
     return Weighed(

@@ -90,15 +90,23 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     return Onsets(edge, both[:, : SPANS + 1], at, index_l, still_l, rate)
 
 
-def walk_at(at_us: Ints, walk_l: Floats, start_us: int, figures: np.ndarray, q: Floats) -> Floats:
-    """Return the walk in litres at given moments, in a straight line between the days' last reads.
+def day_read_us(figures: np.ndarray, start_us: int) -> Ints:
+    """Return when in its day each port's last read of a day was taken, (n,) [us after the day's start].
 
-    Where a port sends once a day or less, a day's read stands at the last one's time of day; else at the day's end.
+    Where a port sends once a day or less, that is the time of day of its very last read; else the day's end.
+
+    Source
+    ------
+    Our assumption: radios keep to their hour.
     """
-    n, days = walk_l.shape
     once = figures["n"] < 1.5 * (figures["last_us"] - figures["first_us"]) / DAY_US + 2.0
-    read_us = np.where(once, (figures["last_us"] - start_us) % DAY_US, DAY_US)
-    x = (at_us - start_us - read_us[:, None]) / DAY_US
+    return np.where(once, (figures["last_us"] - start_us) % DAY_US, DAY_US)
+
+
+def walk_at(at_us: Ints, walk_l: Floats, start_us: int, figures: np.ndarray, q: Floats) -> Floats:
+    """Return the walk in litres at given moments, in a straight line between the days' last reads."""
+    n, days = walk_l.shape
+    x = (at_us - start_us - day_read_us(figures, start_us)[:, None]) / DAY_US
     low = np.clip(np.floor(x).astype(np.int64), 0, days - 1)
     high = np.clip(low + 1, 0, days - 1)
     row = np.arange(n)[:, None]

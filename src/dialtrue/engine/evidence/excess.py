@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.fleet import Floats, Ints
-from dialtrue.engine.onsets import filled_walk
-from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
+from dialtrue.engine.onsets import day_read_us, filled_walk
+from dialtrue.engine.scan_kernel import DAY_US, HOUR_US, PERIOD_DAYS
 
 SURE = 5.0
 """Standard errors of the looks from which a difference is taken as there. Our assumption."""
@@ -127,19 +127,25 @@ def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
 
     The slope's error uses the days' own scatter, so clumps of counts do not pass for many draws.
     """
-    wet = case.scan.calendar.wet.reshape(-1, 24)
-    known_day = (wet >= 0).all(axis=1)
-    if not known_day.any():
+    calendar = case.scan.calendar
+    if not (calendar.wet >= 0).any():
         return np.zeros(len(rows)), np.full(len(rows), np.inf), np.zeros(len(rows))
-    hours = np.where(known_day, np.maximum(wet, 0).sum(axis=1), 0).astype(float)
+    # A day of the index ends with its last read, which may be in the morning.
+    read_hour = np.rint(day_read_us(case.scan.figures[rows], calendar.start_us) / HOUR_US).astype(np.int64)
+    end = np.arange(calendar.days)[None, :] * 24 + read_hour[:, None]
+    begin = np.maximum(end - 24, 0)
+    wet_until = np.concatenate(([0], np.cumsum(calendar.wet == 1)))
+    known_until = np.concatenate(([0], np.cumsum(calendar.wet >= 0)))
+    known_day = known_until[end] - known_until[begin] == 24
+    hours = np.where(known_day, wet_until[end] - wet_until[begin], 0).astype(float)
     walk = filled_walk(case.scan)[rows] * case.fleet.quantum_index_l[rows, None]
     daily = np.diff(walk, axis=1, prepend=np.nan)
-    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows]) & known_day[None, :]
+    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows]) & known_day
     count = np.maximum(fresh.sum(axis=1), 1)
-    u, h = np.where(fresh, daily, 0.0), np.where(fresh, hours[None, :], 0.0)
+    u, h = np.where(fresh, daily, 0.0), np.where(fresh, hours, 0.0)
     mean_u, mean_h = u.sum(axis=1) / count, h.sum(axis=1) / count
     du = np.where(fresh, daily - mean_u[:, None], 0.0)
-    dh = np.where(fresh, hours[None, :] - mean_h[:, None], 0.0)
+    dh = np.where(fresh, hours - mean_h[:, None], 0.0)
     spread = np.maximum((dh**2).sum(axis=1), 1e-9)
     slope = (du * dh).sum(axis=1) / spread
     rest = np.where(fresh, du - slope[:, None] * dh, 0.0)

@@ -8,7 +8,7 @@ from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.evidence.level_kernel import day_levels, weigh_levels
-from dialtrue.engine.onsets import SPANS, Onsets, filled_walk
+from dialtrue.engine.onsets import SPANS, Onsets, day_read_us, filled_walk
 from dialtrue.engine.parts import over_parts
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.scan_kernel import DAY_US
@@ -83,9 +83,11 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     """
     n, days = case.scan.day_walk.shape
     level, fresh = daily_levels(case)
-    start = case.scan.calendar.start_us + np.arange(days) * DAY_US
+    # A day's volume begins with the last read of the day before.
+    first_us = case.scan.calendar.start_us - DAY_US + day_read_us(case.scan.figures, case.scan.calendar.start_us)
     length = np.maximum(onsets.edge_us[:, -1] - onsets.edge_us[:, 0], 1) / SPANS
-    span = np.floor((start[None, :] - onsets.edge_us[:, :1]) / length[:, None]).astype(np.int64)
+    ahead_us = (first_us - onsets.edge_us[:, 0])[:, None] + np.arange(days, dtype=np.int64) * DAY_US
+    span = np.floor(ahead_us / length[:, None]).astype(np.int64)
     span = np.where((span >= 0) & (span < SPANS), span, -1)
     gap = (fresh.shape[1] if days else 0) / np.maximum(fresh.sum(axis=1), 1)
     independent = 1.0 - (1.0 - INDEPENDENT_DAY) * np.exp(-np.maximum(gap - 1.0, 0.0) / MEMORY_DAYS)
@@ -117,7 +119,5 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     out[CODES.index("vacant"), still] = 0.0
     for number, code in enumerate(CODES):
         block.at_onset[code] = out[number]
-        block.since_us[:, COLUMN[code]] = np.where(
-            (gain > 3.0) & (best_day >= 0), case.scan.calendar.start_us + best_day * DAY_US, 0
-        )
+        block.since_us[:, COLUMN[code]] = np.where((gain > 3.0) & (best_day >= 0), first_us + best_day * DAY_US, 0)
     return block

@@ -121,6 +121,17 @@ def test_the_rain_slope_is_the_line_that_numpy_fits_through_the_days() -> None:
     assert hours == pytest.approx(wetted.sum(), abs=24)
 
 
+@pytest.mark.parametrize("hour", [0, 6, 15, 23])
+def test_rain_is_laid_beside_the_day_that_ends_with_the_read(hour: int) -> None:
+    wet, pulses = rain(), home(DAYS, seed=9)
+    index = np.concatenate(([0], np.cumsum(pulses + np.random.default_rng(9).poisson(8.0 * wet))))
+    reads = [(0, 24.0 * day + hour, int(index[24 * day + hour]), "") for day in range(DAYS)]
+    case, _ = case_of(fleet_of(), reads, days=DAYS + 1, wet=padded(wet))
+    slope, error, _ = excess.rain_slope(case, PORT)
+    assert slope[0] == pytest.approx(8.0, abs=2 * error[0])
+    assert error[0] < 2.0
+
+
 def test_clumps_widen_the_error_of_the_rain_slope() -> None:
     wet, base = rain(), home(DAYS, seed=8)
     random = np.random.default_rng(8)

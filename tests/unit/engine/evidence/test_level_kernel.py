@@ -6,12 +6,13 @@ import numpy as np
 import pytest
 import ruptures
 
+from dialtrue.domain.faults import COLUMN
 from dialtrue.engine.evidence.level_change import CODES, INDEPENDENT_DAY, daily_levels, weigh
 from dialtrue.engine.evidence.level_kernel import HABIT_SHARE, LEAST_SIDE, SEASON_SHARE, change_of_level
 from dialtrue.engine.onset_prior import over_onsets
 from dialtrue.engine.onsets import SPANS
 from tests.support.cases import case_of, home, reads_of
-from tests.support.fleets import fleet_of
+from tests.support.fleets import HOUR_US, START_US, fleet_of
 
 DAYS = 90
 
@@ -139,6 +140,17 @@ def test_an_exact_factor_is_preferred_to_a_free_change_where_it_is_true(
     assert (np.abs(said[code].argmax(axis=1) - (1 + SPANS // 2)) <= 1).mean() > 0.8
     for rival in rivals:
         assert (mine > over_onsets(said[rival], rival)).mean() >= 0.75, rival
+
+
+@pytest.mark.parametrize("hour", [0, 9, 23])
+def test_the_moment_of_change_is_that_of_the_read_before_it(hour: int) -> None:
+    volume = np.round(400 * np.random.default_rng(13).gamma(40.0, 1 / 40.0, DAYS)).astype(int)
+    volume[45:] *= 3
+    index = np.concatenate(([0], np.cumsum(volume)))
+    reads = [(0, 24.0 * day + hour, int(count), "") for day, count in enumerate(index)]
+    case, onsets = case_of(fleet_of(), reads, days=DAYS + 2)
+    since = weigh(case, onsets).since_us[0, COLUMN["use_change"]]
+    assert since == START_US + (24 * 45 + hour) * HOUR_US
 
 
 def test_a_factor_that_no_setting_makes_is_not_given_to_one() -> None:

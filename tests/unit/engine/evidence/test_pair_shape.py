@@ -31,7 +31,7 @@ def pen(residual_l: np.ndarray, *, qd: float = 1.0, capacity_l: float = 1e4) -> 
         quantum_index_l=0.3 * qd * one,
     )  # fmt: skip
     pairs = SimpleNamespace(fitting=np.zeros(m, np.int64), bridge_l=np.zeros(m), index_l=residual_l, dial_l=np.zeros(m))
-    return slip_density(SimpleNamespace(fleet=fleet, pairs=pairs))
+    return slip_density(SimpleNamespace(fleet=fleet, pairs=pairs, start_lag_l=np.zeros(1)))
 
 
 def after(ratio: float, onset_days: float, *, seed: int = 0, misread_at: int | None = None) -> Weighed:
