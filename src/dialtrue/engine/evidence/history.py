@@ -6,20 +6,28 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import N_FAULTS, Block, Case
+from dialtrue.engine.evidence.use_density import at_ratios, over_logs, over_shares
 from dialtrue.engine.fleet import Floats
+from dialtrue.engine.onset_prior import LATE_SHARE
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
 from dialtrue.engine.stakes import last_pair
 
-SEASON_SPREAD = 0.25
-"""Spread of one season against another of the same place [nat]. Our assumption."""
-MOVE_SHARE, MOVE_SPREAD = 0.08, 1.0
-"""Share of places whose use is no longer what it was, and by how much [nat]. Our assumption."""
+SEASON_SPREAD = 0.18
+"""Spread of one season against the same of another year at one place, wider as years go by [nat]. Our assumption."""
+LATE_KEEPS = 0.5
+"""Share of late beginnings that hardly move the mean. Our assumption: they come at any time."""
+SETTINGS = ("weight_decade", "unit_slip")
+AT_ONCE = 0.92
+"""Share of wrong settings that show in the whole of the use since; the rest came late. Our assumption."""
+BODIES = np.array([0.25, 0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5, 4.0])
+"""Ratios of one meter body to another whose registers fit. Our assumption, from flow per turn of common sizes."""
+LEAST = 1e-6
+"""Density that no use is without. Our assumption. [1/nat]"""
 
 
 OF_THE_DIAL = ("customer_leak", "vacant", "use_change", "register_mismatch")
@@ -41,8 +49,9 @@ def dial_rate(case: Case) -> np.ndarray:
     return np.where(told, moved / np.maximum(days, 1.0), np.nan)
 
 
-def _normal(x, mean, sd):
-    return -0.5 * ((x - mean) / sd) ** 2 - np.log(sd)
+def _normal(x: Floats, sd: Floats) -> Floats:
+    density: Floats = np.exp(-0.5 * (x / sd) ** 2) / (sd * np.sqrt(2 * np.pi))
+    return density
 
 
 @dataclass(slots=True)
@@ -83,7 +92,8 @@ def use_before(case: Case) -> UseBefore:
     usable = known & (rate > 0.02 * np.where(known, fleet.use_l_day, 1.0))
     shift = float(np.median(z[usable])) if usable.sum() >= 20 else 0.0
     z = np.where(known, np.clip(z - shift, -9.0, 9.0), 0.0)
-    s = np.sqrt(SEASON_SPREAD**2 + np.nan_to_num(fleet.use_spread, nan=0.4) ** 2 * 0.6 + 2.0 / np.maximum(case.days, 1))
+    drift = SEASON_SPREAD**2 * (1.0 + case.days / 365.0)
+    s = np.sqrt(drift + np.nan_to_num(fleet.use_spread, nan=0.4) ** 2 * 0.6 + 2.0 / np.maximum(case.days, 1))
     return UseBefore(known, dialled, index, rate, z, s, shift)
 
 
@@ -98,72 +108,50 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     before = use_before(case)
     known, dialled, rate, z, s = before.known, before.dialled, before.rate_l_day, before.log_ratio, before.spread_nat
 
-    def mixture(mean, sd=None):
-        wide = np.sqrt((sd if sd is not None else s) ** 2 + 0.0)
-        return np.logaddexp(
-            np.log(1 - MOVE_SHARE) + _normal(z, mean, wide),
-            np.log(MOVE_SHARE) + _normal(z, mean, np.hypot(wide, MOVE_SPREAD)),
-        )
-
-    def over(ratios, weights):
-        parts = [mixture(np.log(r)) + lw for r, lw in zip(ratios, weights, strict=True)]
-        return logsumexp(np.stack(parts), axis=0)
-
-    def spread(low, high):
-        points = np.linspace(low, high, 9)
-        return logsumexp(np.stack([mixture(p) for p in points]), axis=0) - np.log(len(points))
-
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
-        said: dict[str, Figure] = {
+        figures: dict[str, Figure] = {
             "use_before_l_day": round(float(fleet.use_l_day[row]), 1), "registered_l_day": round(float(rate[row]), 1),
             "ratio_to_town_shift": round(float(np.exp(z[row])), 4), "spread_nat": round(float(s[row]), 3),
         }  # fmt: skip
-        return "Registered use compared with use before the fitting.", said
+        return "Registered use compared with use before the fitting.", figures
 
     block = Block.blank("history", n, says)
-    same = mixture(0.0)
-    value = np.repeat(same[:, None], N_FAULTS, axis=1)
-    value[:, COLUMN["weight_decade"]] = over(
-        np.array([*DECADE_RATIOS[0], 1.0]), [*(DECADE_RATIOS[1] + np.log(0.92)), np.log(0.08)]
-    )
-    value[:, COLUMN["unit_slip"]] = over(
-        np.array([*UNIT_RATIOS[0], 1.0]), [*(UNIT_RATIOS[1] + np.log(0.92)), np.log(0.08)]
-    )
-    value[:, COLUMN["double_count"]] = np.logaddexp(
-        mixture(np.log(2.0)) + np.log(0.6), spread(0.0, np.log(2.0)) + np.log(0.4)
-    )
-    value[:, COLUMN["lost_counts"]] = spread(np.log(0.08), 0.0)
-    value[:, COLUMN["intermittent"]] = spread(np.log(0.2), 0.0)
-    value[:, COLUMN["extra_counts"]] = spread(0.0, np.log(2.0))
-    value[:, COLUMN["dead_input"]] = spread(-6.0, 0.0)
-    value[:, COLUMN["vacant"]] = spread(-6.0, 0.3)
-    value[:, COLUMN["use_change"]] = np.logaddexp(
-        _normal(z, 0.0, np.hypot(s, 1.0)) + np.log(0.8), spread(-1.5, 1.5) + np.log(0.2)
-    )
-    value[:, COLUMN["customer_leak"]] = spread(0.0, 1.8)
+    same = at_ratios(z, s, np.zeros(1), np.ones(1))
+    said: dict[str, Floats] = {}
+    for code, (ratios, log_shares) in zip(SETTINGS, (DECADE_RATIOS, UNIT_RATIOS), strict=True):
+        share = np.concatenate((AT_ONCE * np.exp(log_shares), [1.0 - AT_ONCE]))
+        said[code] = at_ratios(z, s, np.log(np.append(ratios, 1.0)), share)
+    said["double_count"] = 0.6 * at_ratios(z, s, np.log([2.0]), np.ones(1)) + 0.4 * over_logs(z, s, 0.0, np.log(2.0))
+    said["lost_counts"] = 0.85 * over_shares(z, s, 0.1, 1.0) + 0.15 * over_logs(z, s, -3.0, 0.0)
+    said["intermittent"] = over_shares(z, s, 0.1, 1.0)
+    said["extra_counts"] = over_logs(z, s, 0.0, np.log(2.0))
+    said["dead_input"] = over_logs(z, s, -6.0, 0.0)
+    said["vacant"] = over_logs(z, s, -6.0, 0.3)
+    said["use_change"] = 0.8 * _normal(z, np.hypot(s, 1.0)) + 0.2 * over_logs(z, s, -1.5, 1.5)
+    said["customer_leak"] = over_logs(z, s, 0.0, 1.8)
+    said["wet_counts"] = over_logs(z, s, 0.0, 1.5)
+    said["backflow_counted"] = over_logs(z, s, 0.0, 1.0)
+    # Hum counts every half wave or wave of the mains: hundreds or thousands of times the use.
+    said["steady_counts"] = 0.85 * over_logs(z, s, 0.0, 4.0) + 0.15 * over_logs(z, s, 4.0, 9.0)
+    for code in ("crossed", "ports_swapped", "not_listed", "index_reset", "digit_slip"):
+        said[code] = 0.75 * _normal(z, np.hypot(s, 1.2)) + 0.25 * same
+    said["duplicate_serial"] = 0.5 * _normal(z, np.hypot(s, 1.2)) + 0.5 * over_logs(z, s, -2.0, 9.0)
+    said["register_mismatch"] = at_ratios(z, s, np.log(BODIES), np.full(len(BODIES), 1 / len(BODIES)))
+    # What begins late leaves the mean of the whole time nearly as it was.
+    for code in said:
+        late = LATE_KEEPS * LATE_SHARE.get(code, 0.0) if code not in SETTINGS else 0.0
+        said[code] = (1.0 - late) * said[code] + late * same
+    value = np.repeat(np.log(same + LEAST)[:, None], N_FAULTS, axis=1)
+    for code, density in said.items():
+        value[:, COLUMN[code]] = np.log(density + LEAST)
     # No count at all suits an empty house and a dead chain as well as any other ratio does.
-    nothing = z < -2.5
+    nothing = z < -4.0
     for code in ("vacant", "dead_input"):
         value[:, COLUMN[code]] = np.where(nothing, value.max(axis=1), value[:, COLUMN[code]])
-    for code, top in (("wet_counts", 1.5), ("steady_counts", 4.0), ("backflow_counted", 1.0)):
-        value[:, COLUMN[code]] = spread(0.0, top)
-    # Hum counts every half wave or wave of the mains: hundreds or thousands of times the use.
-    value[:, COLUMN["steady_counts"]] = np.logaddexp(
-        value[:, COLUMN["steady_counts"]] + np.log(0.85), spread(4.0, 9.0) + np.log(0.15)
-    )
-    for code in ("crossed", "ports_swapped", "duplicate_serial", "not_listed", "index_reset", "digit_slip"):
-        value[:, COLUMN[code]] = np.logaddexp(_normal(z, 0.0, np.hypot(s, 1.2)), same + np.log(0.3))
-    bodies = np.array([0.4, 0.5, 0.6, 0.6667, 1.5, 1.6667, 2.0, 2.5])
-    value[:, COLUMN["register_mismatch"]] = over(bodies, [np.log(1 / len(bodies))] * len(bodies))
-    value[:, COLUMN["port_unread"]] = same
     # The dial's own rate says nothing of the chain behind it, only of the customer and of the register.
     for code in COLUMN:
         if code not in OF_THE_DIAL:
-            value[:, COLUMN[code]] = np.where(dialled, same, value[:, COLUMN[code]])
-    # Two courses under one serial may add up to anything.
-    value[:, COLUMN["duplicate_serial"]] = np.where(
-        dialled, same, np.maximum(value[:, COLUMN["duplicate_serial"]], value.max(axis=1) - 1.5)
-    )
+            value[:, COLUMN[code]] = np.where(dialled, np.log(same + LEAST), value[:, COLUMN[code]])
     block.loglik = np.where(known[:, None], value - value.max(axis=1, keepdims=True), 0.0)
     block.loglik = np.maximum(block.loglik, -12.0)
     case.notes.history_log_ratio = np.where(known, z, np.nan)

@@ -60,7 +60,7 @@ def slip_density(
             inside = p < places
             k = np.round(size / unit)
             hit = inside & (k >= 1) & (k <= 9) & (np.abs(size - k * unit) <= tolerance)
-            total = total + np.where(hit, shares["figure"] / (9 * places * room), 0.0)
+            total = total + np.where(hit, shares["figure"] / (18 * places * room), 0.0)
             k = np.round(size / (9 * unit))
             high, low = np.floor(meant / (10 * unit)) % 10, np.floor(meant / unit) % 10
             swapped = meant + 9 * unit * (low - high)
