@@ -55,12 +55,17 @@ LOG_SHIFT = np.log(np.where(SHIFTS == 0, 0.0, np.where((SHIFTS == 1) | (SHIFTS =
 @njit(cache=True, nogil=True)
 def _apart(seen, expected, grain, out):
     """Fill ``out`` (n, 24): squared distance of each port's day from the expected one on a clock s hours fast."""
+    twice = np.zeros(48)
+    sure = np.zeros(24)
     for f in range(seen.shape[0]):
+        for h in range(24):
+            twice[h] = twice[h + 24] = expected[f, h]
+            sure[h] = 1.0 / grain[f, h]
         for s in range(24):
             total = 0.0
             for h in range(24):
-                gap = seen[f, h] - expected[f, (h - s) % 24]
-                total += gap * gap / grain[f, h]
+                gap = seen[f, h] - twice[h - s + 24]
+                total += gap * gap * sure[h]
             out[f, s] = total
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import gammainc, logsumexp
+from scipy.special import gammainc
 
 from dialtrue.engine.evidence import pauses
 from dialtrue.engine.evidence.catch_up import SEASON, log_all_at_once, log_first_draw, pulses_of
@@ -175,24 +175,27 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     moved_us = stills.open_from_us
     open_span = onsets.span_of(moved_us)
     candidate = np.arange(1 + SPANS)
-    after = span_of[:, :, None] >= candidate[None, None, :]
+    row = np.arange(n)
     left_days = np.maximum((onsets.edge_us[:, -1:] - onsets.at_us) / DAY_US, 0.0)
     open_after = (open_span[:, None] >= candidate[None, :]) & stills.open_known[:, None]
 
     def process(grid: tuple[tuple[float, float], ...], mark: Floats, where: NDArray[np.bool_]) -> Floats:
         """Return (n, 1 + SPANS) the log-likelihood of extra pauses at unknown rate and length since each onset."""
-        parts = []
+        total = np.zeros((n, 1 + SPANS))
         for rate, mean in grid:
             mean_days = np.maximum(mean, pace.step_days)
-            with np.errstate(over="ignore"):
-                extra = rate / mean_days[:, None] * np.exp(-length / mean_days[:, None] + np.minimum(mark, 60.0))
+            extra = rate / mean_days[:, None] * np.exp(np.minimum(mark, 60.0) - length / mean_days[:, None])
             gain = np.where(where, np.log1p(extra / usual), 0.0)
+            part = np.zeros((n, 1 + SPANS))
+            for k in range(m):
+                part[row, span_of[:, k]] += gain[:, k]
+            # A pause counts for every onset up to its own span.
+            part = np.cumsum(part[:, ::-1], axis=1)[:, ::-1]
             held = np.log1p(rate * gap * np.exp(-lasting / mean_days) / sound_open)
-            part = np.einsum("nm,nmk->nk", gain, after.astype(float))
             part += np.where(open_after, held[:, None], 0.0)
             part -= (rate * np.exp(-stills.bound / mean_days))[:, None] * left_days
-            parts.append(part)
-        out: Floats = logsumexp(np.stack(parts), axis=0) - np.log(len(parts))
+            total += np.exp(np.minimum(part, 600.0))
+        out: Floats = np.log(total / len(grid) + 1e-300)
         return out
 
     none = np.zeros((n, m))
