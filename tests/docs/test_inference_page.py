@@ -22,7 +22,7 @@ EXAMPLE = TEXT.partition("## A worked example")[2].partition("\n## ")[0]
 SOUND, DOUBLE = COLUMN["sound"], COLUMN["double_count"]
 ALL_LOOKS = (20, 50, 70, 90)
 DAY_US = 24 * HOUR_US
-NEAR_NAT = 0.5
+NEAR_NAT = 1.0
 """How far a figure of the page may lie off [nat]: constants move a little, the reasoning does not."""
 
 
