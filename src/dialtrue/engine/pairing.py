@@ -15,7 +15,10 @@ from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 MISREAD = {"fitter": 0.004, "reader": 0.01, "customer": 0.03, "photo": 0.004, "": 0.015}
 """Share of dial reads that are wrong, by who read. Our assumption, from one digit slip in a hundred careful readings;
 override by ``watch.misread`` in ``programme.toml``."""
-CLOCK_SD_US = {"fitter": 0.1, "reader": 0.25, "customer": 1.0, "photo": 0.1, "": 0.5}
+DAY_ONLY_SD_H = 5.0
+"""Spread of a dial read's time that stands on the full hour to the second: mostly just the day was written [h]. Our
+assumption: the dial was read within working hours."""
+CLOCK_SD_H = {"fitter": 0.1, "reader": 0.25, "customer": 1.0, "photo": 0.1, "": 0.5}
 """Spread of the time written beside a dial read [h]. Our assumption: handheld, round, customer's memory."""
 BRIDGE_DAYS = 0.4
 """Memory of demand between two reads [day]: a gap of G days is G/0.4 nearly independent draws. Our assumption."""

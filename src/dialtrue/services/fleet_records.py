@@ -19,7 +19,8 @@ from dialtrue.domain.pulse_chain.timing import FLOW_LIMITS
 from dialtrue.domain.quantity import LITRES_PER_UNIT, exact_decimal, litres_per
 from dialtrue.engine.fleet import NEVER, Fleet, Floats, Ints
 from dialtrue.engine.inference_number import inference_number
-from dialtrue.engine.pairing import CLOCK_SD_US, MISREAD
+from dialtrue.engine.pairing import CLOCK_SD_H, DAY_ONLY_SD_H, MISREAD
+from dialtrue.engine.scan_kernel import HOUR_US
 from dialtrue.services.table_columns import (
     ChosenRows,
     TableRows,
@@ -343,10 +344,12 @@ def _dial_reads(table: pa.Table, fleet: Fleet, key: Ints, registers: _Registers,
     seen = table["dial"].take(pa.array(row)) if len(row) else table["dial"]
     kind, sources = own_codes(table["source"])
     misread = np.array([MISREAD[source or ""] for source in sources] or [np.nan])
-    clock = np.array([CLOCK_SD_US[source or ""] for source in sources] or [np.nan])
+    clock = np.array([CLOCK_SD_H[source or ""] for source in sources] or [np.nan])
     kind = kind[row] if len(row) else np.zeros(0, np.int64)
     raw_l = dial_of.volume_l(seen, fitting) if len(row) else np.zeros(0)
-    return DialReads(fitting, at_us, raw_l, misread[kind], clock[kind], row)
+    # A time on the full hour to the second is mostly a day without a time, put at noon or midnight.
+    clock_sd_h = np.where(at_us % HOUR_US == 0, np.maximum(clock[kind], DAY_ONLY_SD_H), clock[kind])
+    return DialReads(fitting, at_us, raw_l, misread[kind], clock_sd_h, row)
 
 
 def _rivals(fleet: Fleet, key: Ints) -> Ints:

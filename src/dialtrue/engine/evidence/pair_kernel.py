@@ -13,6 +13,8 @@ import numpy as np
 from numba import njit
 
 ROOT_2PI = math.sqrt(2 * math.pi)
+LATE_NOTE, WRONG_HOUR = 0.08, 0.3
+"""Share of looks written down at another hour than they were taken, and how far off [days]. Our assumption."""
 SLIP_SHARE = 0.9
 """Share of misread dials that are off by one wrong figure or two exchanged ones. Our assumption."""
 REGULAR, LOOSE = 0.04, 0.3
@@ -51,17 +53,21 @@ def noise_l(ratio, quantum_dial, weight, quantum_index, bridge):
 
 
 @njit(cache=True)
-def true_logs(d, x, bridge, misread, slip, qd, w, qe, out):
+def true_logs(d, x, bridge, misread, slip, day_l, qd, w, qe, out):
     """Fill ``out`` with each pair's log density if the index counts true; returns their sum.
 
     ``slip`` (n,) is the density [1/L] that a slip of the pen gives to the residual of a misread dial, beside the even
-    spread of any other misreading.
+    spread of any other misreading. ``day_l`` is what the index draws in a day: some looks are written down at another
+    hour than they were taken.
     """
     total = 0.0
     for j in range(d.shape[0]):
         sd = noise_l(1.0, qd, w, qe, bridge[j])
         z = (x[j] - d[j]) / sd
         good = math.exp(-0.5 * z * z) / (sd * ROOT_2PI) if z * z < 900 else 0.0
+        wide = math.hypot(sd, WRONG_HOUR * day_l)
+        z = (x[j] - d[j]) / wide
+        good = (1.0 - LATE_NOTE) * good + LATE_NOTE * math.exp(-0.5 * min(z * z, 900.0)) / (wide * ROOT_2PI)
         bad = (1.0 - SLIP_SHARE) / spread_l(d[j], x[j], sd, qd + w) + SLIP_SHARE * slip[j]
         out[j] = math.log((1 - misread[j]) * good + misread[j] * bad)
         total += out[j]

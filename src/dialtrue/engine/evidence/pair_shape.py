@@ -118,19 +118,20 @@ def _own_transmissions(
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, slip, seen, falls, between_l, wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l,
-    edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
+    d, x, t_us, bridge, misread, slip, seen, falls, between_l, day_l, wet_hours, wet_edge, qd, w, qe, capacity_l,
+    dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
 ):  # fmt: skip
     """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
     ``slip`` (n,) as ``pair_kernel.true_logs`` takes it; ``seen`` (n,) the dial as it stood [L], ``dial_l`` what it
-    holds; ``falls`` marks a port whose index falls in the reads, ``between_l`` is what a step between two reads is;
+    holds; ``falls`` marks a port whose index falls in the reads, ``between_l`` is what a step between two reads is,
+    ``day_l`` what a day draws;
     ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours since the fitting, -1 where the weather is not known.
     ``ratio_at`` gets the best ratio, rate or offset.
     """
     spans = edge_us.shape[0] - 1
     base = np.zeros(d.shape[0])
-    pk.true_logs(d, x, bridge, misread, slip, qd, w, qe, base)
+    pk.true_logs(d, x, bridge, misread, slip, day_l, qd, w, qe, base)
     # A look that finds dial and index where an earlier one found them has the same residual: it speaks only of what
     # grows with time.
     fresh_look = first_sights(d, x, 0.5 * qd, 0.5 * qe)
@@ -290,8 +291,8 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
 
 @njit(cache=True, nogil=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, slip, seen, falls, between_l, usable, wet_hours, wet_edge, qd, w, qe,
-    capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter,
+    first, d, x, t_us, bridge, misread, slip, seen, falls, between_l, day_l, usable, wet_hours, wet_edge, qd, w,
+    qe, capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter,
     at_onset, best_at, log_prior, used, begin, end,
 ):  # fmt: skip
     """Run ``weigh_port`` over the rows from ``begin`` to before ``end``.
@@ -312,8 +313,8 @@ def weigh_all(
         ratio_at[:, :] = np.nan
         weigh_port(
             d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], slip[rows], seen[rows], falls[f],
-            between_l[f], wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f], edge_us[f],
-            edge_l[f],
+            between_l[f], day_l[f], wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f],
+            edge_us[f], edge_l[f],
             decade_ratio, decade_share, unit_ratio, unit_share, loglik[f], parameter[f], told, ratio_at,
         )  # fmt: skip
         for row in range(timed):
@@ -382,8 +383,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     data = (
         pairs.first, pairs.dial_l, pairs.index_l - case.start_lag_l[pairs.fitting], pairs.at_us, pairs.bridge_l,
-        pairs.misread, slip_density(case), seen_l, falls, between_l, pairs.usable, wet_hours, wet_edge,
-        fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, dial_l, onsets.edge_us,
+        pairs.misread, slip_density(case), seen_l, falls, between_l, np.abs(onsets.rate_l_day), pairs.usable,
+        wet_hours, wet_edge,        fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, dial_l, onsets.edge_us,
         onsets.edge_l, DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0], np.exp(UNIT_RATIOS[1]),
         block.loglik, block.parameter, told, best_at, log_prior, used,
     )  # fmt: skip
