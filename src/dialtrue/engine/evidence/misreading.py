@@ -11,7 +11,11 @@ def slip_density(case: Case) -> np.ndarray:
     """Return the density that a slip of the pen gives each pair's residual, (m,) [1/L].
 
     One wrong figure is k * 10^p, two neighbours exchanged 9 k * 10^p, in units of the dial's least digit; each of them
-    is as likely as another, and the residual scatters about it with the reading noise.
+    is as likely as another, and the residual scatters about it with the reading noise. Never raises.
+
+    Source
+    ------
+    Arithmetic of one wrong figure (k of 9 ways) and of two exchanged ones; that all are as likely is our assumption.
     """
     fleet, pairs = case.fleet, case.pairs
     f = pairs.fitting
