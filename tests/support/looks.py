@@ -14,7 +14,10 @@ from dialtrue.engine.evidence import pair_kernel as pk
 
 @dataclass(frozen=True)
 class Looks:
-    """``d`` dial moved, ``x`` index moved [L], ``clock`` what a drift goes by, zero at its onset."""
+    """``d`` dial moved, ``x`` index moved [L], ``clock`` what a drift goes by, zero at its onset.
+
+    ``day_l`` is what the index draws in a day, by which a look at the wrong hour is off; 0 takes every hour as right.
+    """
 
     d: np.ndarray
     x: np.ndarray
@@ -22,6 +25,7 @@ class Looks:
     qd: float = 1.0
     w: float = 1.0
     qe: float = 1.0
+    day_l: float = 0.0
     misread: np.ndarray = field(default_factory=lambda: np.zeros(0))
     bridge: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
@@ -41,7 +45,7 @@ class Looks:
     def base(self) -> np.ndarray:
         """Each look's log density if the index counts true."""
         out = np.zeros(len(self.d))
-        pk.true_logs(self.d, self.x, self.bridge, self.misread, np.zeros(len(self.d)), *self.quanta, out)
+        pk.true_logs(self.d, self.x, self.bridge, self.misread, np.zeros(len(self.d)), self.day_l, *self.quanta, out)
         return out
 
     def with_index(self, at: int, more_l: float) -> Looks:

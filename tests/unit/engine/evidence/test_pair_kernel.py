@@ -76,16 +76,18 @@ def test_the_noise_of_a_look_is_that_of_rounding_dial_pulse_and_index(qd: float,
     assert apart.std() == pytest.approx(pk.noise_l(1.0, qd, w, qe, 0.0), rel=0.02)
 
 
-def test_a_true_count_is_scipys_mixture_of_good_and_misread_looks() -> None:
-    given = looks([1_000.0, 2_000.0, 3_000.0], [1_000.4, 1_999.0, 3_090.0], misread=np.array([0.004, 0.03, 0.01]))
+@pytest.mark.parametrize("day_l", [0.0, 400.0])
+def test_a_true_count_is_scipys_mixture_of_good_late_and_misread_looks(day_l: float) -> None:
+    given = looks([1_000.0, 2_000.0, 3_000.0], [1_000.4, 1_980.0, 3_090.0], misread=np.array([0.004, 0.03, 0.01]))
     slip = np.array([0.0, 0.0, 0.002])
     out = np.zeros(3)
-    total = pk.true_logs(given.d, given.x, given.bridge, given.misread, slip, *given.quanta, out)
+    total = pk.true_logs(given.d, given.x, given.bridge, given.misread, slip, day_l, *given.quanta, out)
     for j in range(3):
-        wide = 2 * (given.d[j] + given.x[j])
-        even = stats.uniform.pdf(given.x[j] - given.d[j], -wide / 2, wide)
-        bad = (1 - pk.SLIP_SHARE) * even + pk.SLIP_SHARE * slip[j]
-        want = np.log((1 - given.misread[j]) * good_density(given, j, given.d[j]) + given.misread[j] * bad)
+        apart, wide = given.x[j] - given.d[j], 2 * (given.d[j] + given.x[j])
+        bad = (1 - pk.SLIP_SHARE) * stats.uniform.pdf(apart, -wide / 2, wide) + pk.SLIP_SHARE * slip[j]
+        hour = np.hypot(pk.noise_l(1.0, *given.quanta, given.bridge[j]), pk.WRONG_HOUR * day_l)
+        good = (1 - pk.LATE_NOTE) * good_density(given, j, given.d[j]) + pk.LATE_NOTE * stats.norm.pdf(apart, 0, hour)
+        want = np.log((1 - given.misread[j]) * good + given.misread[j] * bad)
         assert out[j] == pytest.approx(want, rel=1e-5)
     assert total == pytest.approx(out.sum())
 
