@@ -38,7 +38,7 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
     pairs.fold(case)
     blocks = [pairs]
     for block in (
-        records.weigh(case), granularity.weigh(case), possibility.weigh(case), silence.weigh(case, onsets),
+        records.weigh(case), granularity.weigh(case, onsets), possibility.weigh(case), silence.weigh(case, onsets),
         night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case, onsets),
         level_change.weigh(case, onsets), excess.weigh(case), delivery.weigh(case), clock.weigh(case, onsets),
     ):  # fmt: skip

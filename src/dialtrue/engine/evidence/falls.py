@@ -142,7 +142,7 @@ def _stands_after(day_walk, start_us, at_us, first):
 
 @njit(cache=True)
 def weigh_falls(
-    first, first_expected, start, last, last_us, capacity, grain, pace_day, back, backs, back_total, over,
+    reads, first, first_expected, start, last, last_us, capacity, grain, pace_day, back, backs, back_total, over,
     walk, day_walk, start_us, shares, out,
 ):  # fmt: skip
     """Fill one port's log-likelihoods by cause; returns the modulus that fits best, 0 where none."""
@@ -207,10 +207,13 @@ def weigh_falls(
         more = float(max(backs - kept, 0))
         # Leaps up beside the falls belong to a second course or to noise, not to a reset or a turn.
         leaps = -5.0 if over > 0 else 0.0
-        out[RESET] += reset + rose + leaps + math.log(0.7) + (falls - 1.0 + more) * math.log(0.3)
-        out[NOISE] += noise + jumps + math.log(0.5)
-        out[TWO_COURSES] += courses + jumps + math.log(0.03 if backs < 2 else 0.3)
-        glitch += math.log(GLITCH) - 4.0 * max(falls - 1.0 + more, 0.0)
+        # A turn comes when the counter is full; a reset, a glitch or noise may come at any read.
+        when = -math.log(max(reads - 1.0, 1.0))
+        again = falls - 1.0 + more
+        out[RESET] += reset + rose + leaps + math.log(0.7) + when + again * (when + math.log(0.3))
+        out[NOISE] += noise + jumps + when * falls + math.log(0.5 if again > 0 else 0.15)
+        out[TWO_COURSES] += courses + jumps + when + math.log(0.03 if backs < 2 else 0.3)
+        glitch += math.log(GLITCH) + when * falls - 4.0 * again
         base += glitch
         out[SOUND] = base
         out[START] += glitch
@@ -222,9 +225,9 @@ def weigh_falls(
         since = max((last_us - back[0, 0]) / DAY_US, 1.0)
         gentle = -back_total <= 4.0 * pace_day * since + 4.0 * grain * backs
         if onward <= 0.15 * -back_total + pace_day + 2.0 * grain and gentle:
-            out[REVERSED] += reverse + jumps + math.log(0.5)
+            out[REVERSED] += reverse + jumps + when + math.log(0.5)
         else:
-            out[REVERSED] += noise + jumps + math.log(1e-4)
+            out[REVERSED] += noise + jumps + when * falls + math.log(1e-4)
         turned += rose + leaps
     digits = 0.0
     total = turn_shares(capacity, shares)
@@ -248,14 +251,15 @@ def weigh_falls(
 
 @njit(cache=True)
 def weigh_all(
-    figures_first, first_expected, start, figures_last, last_us, capacity, grain, pace_day, back, backs, back_total,
-    over, walk, day_walk, start_us, heard, out, modulus,
+    reads, figures_first, first_expected, start, figures_last, last_us, capacity, grain, pace_day, back, backs,
+    back_total, over, walk, day_walk, start_us, out, modulus,
 ):  # fmt: skip
     """Run ``weigh_falls`` over the fleet."""
     shares = np.zeros(TURNS.shape[0])
-    for f in range(heard.shape[0]):
-        if heard[f]:
+    for f in range(reads.shape[0]):
+        if reads[f] > 0:
             modulus[f] = weigh_falls(
-                figures_first[f], first_expected[f], start[f], figures_last[f], last_us[f], capacity[f], grain[f],
-                pace_day[f], back[f], backs[f], back_total[f], over[f], walk[f], day_walk[f], start_us, shares, out[f],
+                reads[f], figures_first[f], first_expected[f], start[f], figures_last[f], last_us[f], capacity[f],
+                grain[f], pace_day[f], back[f], backs[f], back_total[f], over[f], walk[f], day_walk[f], start_us,
+                shares, out[f],
             )  # fmt: skip

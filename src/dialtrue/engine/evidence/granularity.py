@@ -3,20 +3,66 @@
 from __future__ import annotations
 
 import numpy as np
+from numba import njit
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.scan_kernel import DAY_US
 
 ENOUGH_STEPS = 20
 """Steps below which a common divisor may be chance. Our assumption."""
-EVEN_DAY = 0.35
-"""Chance that all steps of one day are even multiples of the weight though each pulse is counted once. Our assumption
-for ports of many steps a day; raised where few steps a day are seen."""
+EVEN_STEP, TENTH_STEP = 0.5, 0.1
+"""Chance that a step is an even multiple of the weight, and one of ten, though each pulse is counted once. Small steps
+are odd more often than not, and of large ones one in two is even (arithmetic)."""
+OWN_STEPS = 0.5
+"""Share of a day's steps that are draws of their own, for households repeat themselves. Our assumption."""
+LEAST_EVEN_DAY, LEAST_TENTH_DAY = 0.12, 0.05
+"""No day's chance is taken to be less. Our assumption: a timer may fill the same tank every day."""
+OTHERWISE_NAT = -6.0
+"""Evidence of one day that is no such multiple though each pulse were counted twice at once [nat]. Our assumption."""
+MOST_NAT = 14.0
+AT_ONCE = 0.5
+"""Share of double counts whose second count follows at once (bounce); with both edges odd steps occur. Our
+assumption."""
+TENFOLD, HUNDREDFOLD = 0.36, 0.12
+"""Share of ten times and of a hundred times the weight among decade errors. Our assumption, as in ``ratios``."""
 
 
-def weigh(case: Case) -> Block:
+@njit(cache=True)
+def weigh_days(days, g, enough, even_nat, tenth_nat, span, even, tenfold, hundredfold):
+    """Fill (n, 1 + spans) evidence that every step after an onset is a multiple of 2, 10 and 100 weights [nat].
+
+    ``span`` (n, days) is the span of each day, 1 on; a day counts for an onset in any span before its own.
+    """
+    width = even.shape[1]
+    two, ten, hundred = np.zeros(width), np.zeros(width), np.zeros(width)
+    for f in range(days.shape[0]):
+        if not enough[f]:
+            continue
+        two[:], ten[:], hundred[:] = 0.0, 0.0, 0.0
+        for day in range(days.shape[1]):
+            if days[f, day] <= 0:
+                continue
+            k = span[f, day]
+            two[k] += even_nat[f] if days[f, day] % (2 * g[f]) == 0 else OTHERWISE_NAT
+            ten[k] += tenth_nat[f] if days[f, day] % (10 * g[f]) == 0 else OTHERWISE_NAT
+            hundred[k] += 2.0 * tenth_nat[f] if days[f, day] % (100 * g[f]) == 0 else OTHERWISE_NAT
+        a, b, c = 0.0, 0.0, 0.0
+        for k in range(width - 1, -1, -1):
+            if k == 0:
+                a, b, c = a + two[0], b + ten[0], c + hundred[0]
+            even[f, k], tenfold[f, k], hundredfold[f, k] = a, b, c
+            a, b, c = a + two[k], b + ten[k], c + hundred[k]
+
+
+def _day_nat(chance_a_step: float, steps_a_day: np.ndarray, least: float) -> np.ndarray:
+    """Return what one day of such multiples only says against chance. [nat]"""
+    return -np.log(np.maximum(chance_a_step ** np.maximum(OWN_STEPS * steps_a_day, 1.0), least))
+
+
+def weigh(case: Case, onsets: Onsets) -> Block:
     """Weigh the grain of the index steps against the weight the endpoint was told.
 
     Source
@@ -48,7 +94,6 @@ def weigh(case: Case) -> Block:
 
     even_days, even_from = trailing(2)
     ten_days, ten_from = trailing(10)
-    chance = np.clip(EVEN_DAY + 0.5 / np.maximum(steps_a_day, 0.5), 0.3, 0.95)
     even = enough & (even_days >= 5)
     ten = enough & (ten_days >= 4)
     broken = enough & (g > 1) & (share < 0.7)
@@ -72,13 +117,23 @@ def weigh(case: Case) -> Block:
         return "The index steps are multiples of the weight set.", figures_said
 
     block = Block.blank("granularity", n, says)
-    amount = np.where(even, np.minimum(-np.log(chance) * even_days, 14.0), 0.0)
-    every = even & (even_days == moved_days)
-    block.add("double_count", even, amount + np.where(every, 0.0, np.log(0.4)) + np.log(0.5))
-    block.add("double_count", fine, np.log(0.5))
-    block.since_us[:, COLUMN["double_count"]] = np.where(even & ~every, scan.calendar.start_us + even_from * DAY_US, 0)
-    block.add("double_count", ten, -np.where(even, amount, 0.0))
-    block.add("weight_decade", ten, np.minimum(1.2 * ten_days, 14.0) + np.log(0.4))
+    shape = onsets.at_us.shape
+    twice, tenfold, hundredfold = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    middle_us = scan.calendar.start_us + np.arange(days.shape[1]) * DAY_US + DAY_US // 2
+    span = np.maximum(onsets.span_of(np.broadcast_to(middle_us, days.shape)), 1)
+    weigh_days(
+        days, g, enough, _day_nat(EVEN_STEP, steps_a_day, LEAST_EVEN_DAY),
+        _day_nat(TENTH_STEP, steps_a_day, LEAST_TENTH_DAY), span, twice, tenfold, hundredfold,
+    )  # fmt: skip
+    ten_at, hundred_at = (np.exp(np.clip(value, -60.0, MOST_NAT)) for value in (tenfold, hundredfold))
+    # A coarser weight makes even steps too: what it explains is no sign of a second count.
+    even_at = np.exp(np.clip(twice, -60.0, MOST_NAT)) / np.maximum(ten_at, 1.0)
+    block.at_onset["double_count"] = np.log(AT_ONCE * even_at + 1.0 - AT_ONCE).astype(np.float32)
+    # Finer weights leave no mark that the resolution would show, so steps of all sizes are no evidence against them.
+    coarser = np.log(TENFOLD * ten_at + HUNDREDFOLD * hundred_at + 1.0 - TENFOLD - HUNDREDFOLD)
+    block.at_onset["weight_decade"] = np.maximum(coarser, 0.0).astype(np.float32)
+    late = enough & (even_days >= 5) & (even_days < moved_days)
+    block.since_us[:, COLUMN["double_count"]] = np.where(late, scan.calendar.start_us + even_from * DAY_US, 0)
     block.since_us[:, COLUMN["weight_decade"]] = np.where(
         ten & (ten_days < moved_days), scan.calendar.start_us + ten_from * DAY_US, 0
     )

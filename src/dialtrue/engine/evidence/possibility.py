@@ -70,10 +70,10 @@ def weigh(case: Case) -> Block:
     modulus = np.zeros(n)
     fell = backs > 0
     falls.weigh_all(
-        figures["first_count"].astype(float), expected_first_counts(case), fleet.start_count.astype(float),
-        figures["last_count"].astype(float), figures["last_us"], capacity_counts(case), grain_counts(case),
-        pace_counts_day(case), scan.back, backs, figures["back_total"].astype(float), over,
-        figures["walk"].astype(float), scan.day_walk, scan.calendar.start_us, figures["n"] > 0, cause, modulus,
+        figures["n"], figures["first_count"].astype(float), expected_first_counts(case),
+        fleet.start_count.astype(float), figures["last_count"].astype(float), figures["last_us"], capacity_counts(case),
+        grain_counts(case), pace_counts_day(case), scan.back, backs, figures["back_total"].astype(float), over,
+        figures["walk"].astype(float), scan.day_walk, scan.calendar.start_us, cause, modulus,
     )  # fmt: skip
     cause = np.maximum(cause - cause.max(axis=1, keepdims=True), 1.5 * FLOOR)
     deepest = np.argmax(scan.back[:, :, 2] - scan.back[:, :, 3], axis=1)
@@ -85,6 +85,8 @@ def weigh(case: Case) -> Block:
     much_over = (over >= 4) & (over_share > 0.02)
     some_over = (over > 0) & ~much_over
     clash = figures["clashes"] > 2
+    # Leaps that were taken back at once, and turns by the dozen, each after a leap.
+    to_and_fro = figures["spikes"] + np.where((figures["rolls"] > 3) & (over >= figures["rolls"]), figures["rolls"], 0)
     broken = case.pairs.start_broken == 1
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
@@ -115,6 +117,9 @@ def weigh(case: Case) -> Block:
             if best == falls.SOUND:
                 return "One read stands alone between reads that agree with each other.", said
             return "The index fell, and no turn, reset or second course explains it.", said
+        if to_and_fro[row] >= 3:
+            said["leaps_taken_back"] = int(to_and_fro[row])
+            return "The index jumps between two courses.", said
         if much_over[row]:
             return "The index implies more flow than the meter can pass.", said
         if broken[row]:
@@ -130,6 +135,9 @@ def weigh(case: Case) -> Block:
     block.since_us[:, COLUMN["index_reset"]] = fell_at
     block.since_us[:, COLUMN["meter_reversed"]] = np.where(fell, scan.back[:, 0, 0], 0)
     block.add_all_but(("duplicate_serial",), clash, -7.0)
+    # One absurd read is an accident; they come by the dozen where two courses share a serial, or memory fails.
+    block.add_all_but(("duplicate_serial", "not_listed"), to_and_fro >= 3, -2.5 * np.minimum(to_and_fro - 2.0, 5.0))
+    block.add("not_listed", to_and_fro >= 3, -3.0)
     block.add_all_but(("digit_slip",), beyond, -8.0)
     # Flow above the meter's most is no water of this meter: a setting, electricity, or another meter's pulses.
     loud = ("weight_decade", "unit_slip", "steady_counts", "duplicate_serial")
