@@ -142,7 +142,8 @@ def other_course(d, x, bridge, misread, qd, w, qe, base):
     if d[n - 1] <= 0.0 or x[n - 1] <= 0.0:
         return -6.0, np.nan
     ratio = min(max(x[n - 1] / d[n - 1], 0.01), 100.0)
-    total = math.log(ROOT_2PI * COURSE / math.log(1e4))
+    total = 0.0
+    told = 0
     last_d, last_x, last_bridge = 0.0, 0.0, 0.0
     for j in range(n):
         dd, dx = d[j] - last_d, x[j] - last_x
@@ -154,7 +155,10 @@ def other_course(d, x, bridge, misread, qd, w, qe, base):
         bad = misread[j] / spread_l(d[j], x[j], sd, qd + w)
         total += math.log(good + bad) - base[j]
         if good > bad:
+            told += 1
             last_d, last_x, last_bridge = d[j], x[j], bridge[j]
+    # Each look that fits tells the ratio of the two homes to within COURSE of itself; together they tell it better.
+    total += math.log(ROOT_2PI * COURSE / math.sqrt(max(told, 1)) / math.log(1e4))
     return total, ratio
 
 

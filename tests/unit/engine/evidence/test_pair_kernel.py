@@ -239,6 +239,29 @@ def test_another_households_course_beats_a_share_and_the_true_count_and_a_share_
     assert course_of(looks(d, d))[0] < -5.0
 
 
+@pytest.mark.parametrize("seed", [0, 1, 2, 4])
+def test_another_households_course_is_the_integral_over_the_ratio_of_the_two(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    step = random.uniform(3_000, 6_000, 6)
+    other = 0.6 * step * np.exp(pk.COURSE * random.normal(size=6))
+    given = looks(np.floor(np.cumsum(step)), np.floor(np.cumsum(other)))
+    dd, dx = np.diff(given.d, prepend=0.0), np.diff(given.x, prepend=0.0)
+
+    def log_value(log_ratio: float) -> float:
+        r, total = np.exp(log_ratio), 0.0
+        for j in range(6):
+            ends = given.bridge[j] ** 2 + (given.bridge[j - 1] ** 2 if j else 0.0)
+            sd = np.sqrt((r**2 + 2) / 6 + ends + (pk.COURSE * r * dd[j]) ** 2)
+            wide = pk.spread_l(given.d[j], given.x[j], sd, 2.0)
+            good = (1 - given.misread[j]) * stats.norm.pdf(dx[j], r * dd[j], sd)
+            total += np.log(good + given.misread[j] / wide) - given.base[j]
+        return total - np.log(np.log(1e4))
+
+    got, ratio = course_of(given)
+    want = log_integral(log_value, np.log(0.01), np.log(100.0), np.log(ratio), 0.1)
+    assert got == pytest.approx(want, abs=0.3)
+
+
 def test_an_index_that_stands_still_follows_no_dial() -> None:
     told, ratio = course_of(looks(used(), np.zeros(6)))
     assert told < 0.0
