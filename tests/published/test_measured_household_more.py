@@ -31,6 +31,11 @@ FAULTY = {
 }
 
 
+ALSO_FITS = {"grows old": ("intermittent",)}
+"""A share lost that grows from nothing differs from look to look like a joint that stops: with coarse pulses either
+fits, and a check is asked for before the visit."""
+
+
 def planted(setting: Setting, number: int, name: str) -> Port:
     """Return one port on the measured house with the fault that its name says."""
     house = House(setting, number)
@@ -97,4 +102,6 @@ HARD = ("each transmission", "top digits gone")
 )
 def test_a_fault_planted_in_measured_water_is_named(found: dict[str, Finding], name: str) -> None:
     finding = found[name]
-    assert (finding.fault, finding.action) == (FAULTY[name], "visit"), (finding.runner_up, finding.probability)
+    named = (FAULTY[name], *ALSO_FITS.get(name, ()))
+    assert finding.fault in named, (finding.fault, finding.runner_up, finding.probability)
+    assert finding.action == "visit" or (finding.fault != FAULTY[name] and finding.action == "remote_check")

@@ -134,7 +134,7 @@ def temper(probability: Floats, looked_at: Flags, arithmetic: Flags) -> Floats:
     tempered = part * spread[:, None]
     at = np.arange(len(part))
     tempered[at, top] = UNPAIRED_MOST
-    tempered[:, FAULTS.index("sound")] += 1.0 - tempered.sum(axis=1)
+    tempered[:, FAULTS.index("sound")] += np.maximum(1.0 - tempered.sum(axis=1), 0.0)
     out[rows[over]] = tempered
     return out
 

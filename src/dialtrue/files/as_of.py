@@ -33,7 +33,8 @@ def known_at(table: pa.Table, about: Table, moment: dt.datetime, *, zone: str) -
     Returns
     -------
     pa.Table
-        Fittings made, dials seen, alarms raised and checks made by then; a removal after it has not happened. Weather whose step was
+        Fittings made, dials seen, alarms raised and checks made by then; a removal after it has not happened. Weather
+        whose step was
         over; billed periods whose last day was over. Sites carry no time and stay.
 
     Raises

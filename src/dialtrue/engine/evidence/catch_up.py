@@ -43,7 +43,7 @@ def log_first_draw(pulses: Floats, step_days: Floats, case: Case, pace: Pace) ->
     # A size not seen yet is a rare one: a part of what the next smaller sizes were.
     weight = own + 0.1 * smaller + 0.01 * much_smaller + 0.01
     total = sizes[:, 1:].sum(axis=1)[:, None] * 1.11 + 0.01 * SIZES
-    width = np.where(size == SIZES - 1, np.maximum(pulses, _WIDTH[-1]), _WIDTH[size])
+    width = np.where(size == SIZES - 1, np.maximum(pulses, _LOW[-1]) ** 2 / _LOW[-1], _WIDTH[size])
     seen = np.minimum(weight / total, 1.0) / width
     mean = pace.per_day[:, None] * step_days
     shape = 1.0 / (1.0 / (pace.shape[:, None] * np.maximum(step_days, 1e-3)) + SEASON**2)

@@ -16,8 +16,9 @@ from dialtrue.engine.scan_kernel import DAY_US
 
 FLAGGED_SHARE = 0.35
 """Share of repeated indexes that the delivery marks as repeated. Our assumption."""
-BAD_SPELL = 0.03
-"""Share of sound ports whose delivery had a bad spell and filled its holes with marked repeats. Our assumption."""
+BAD_SPELL, SPELL_SHARE = 0.03, 0.015
+"""Share of sound ports whose delivery had a bad spell and filled its holes with marked repeats, and the share of reads
+that such a spell fills on average. Our assumption."""
 CALM_SHARE, CALM_PORTS = 0.002, 20
 """Share of reads that any delivery marks as repeated, and the ports' worth of trust in it. Our assumption."""
 STRANGE_STILL = 0.03
@@ -103,7 +104,8 @@ def marks_gain(case: Case, pace: Pace) -> Floats:
     town = float((calm.sum() + CALM_PORTS * CALM_SHARE) / (len(calm) + CALM_PORTS))
     usual = negative_binomial(repeated, np.maximum(town * total, 0.05), np.full(len(share), 1.5))
     most = np.maximum(total / 2, 4.0)
-    usual = np.logaddexp(np.log(1 - BAD_SPELL) + usual, np.log(BAD_SPELL) - np.log(most))
+    spell = np.maximum(SPELL_SHARE * total, 4.0)
+    usual = np.logaddexp(np.log(1 - BAD_SPELL) + usual, np.log(BAD_SPELL) - np.log(spell) - repeated / spell)
     least = np.minimum(np.maximum(1.2 / np.maximum(pace.step_days, 1e-3), 2.0), most / 2)
     held = np.where((repeated >= least) & (repeated <= most), -np.log(most - least + 1), -6.0 - np.log(most))
     return np.clip(held - usual, -8.0, 12.0)
