@@ -11,7 +11,7 @@ WORTH_A_THREAD = 2000
 """Ports from which a second thread pays for itself. Our assumption, measured on two cores."""
 
 
-def over_parts(size: int, job: Callable[[int, int], None]) -> None:
+def over_parts(size: int, job: Callable[[int, int], None], *, worth: int = WORTH_A_THREAD) -> None:
     """Run ``job(begin, end)`` over the rows 0 to ``size`` in as many parts as there are cores.
 
     Parameters
@@ -20,6 +20,8 @@ def over_parts(size: int, job: Callable[[int, int], None]) -> None:
         Rows. [0 or more]
     job : callable
         Works on the rows from ``begin`` to before ``end``, and touches no others.
+    worth : int
+        Rows from which a further thread pays for itself. [1 or more]
 
     Returns
     -------
@@ -34,7 +36,7 @@ def over_parts(size: int, job: Callable[[int, int], None]) -> None:
     Definition.
     """
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    count = min(cores, max(size // WORTH_A_THREAD, 1))
+    count = min(cores, max(size // worth, 1))
     if count == 1:
         job(0, size)
         return

@@ -6,6 +6,8 @@ move at one date it is the import's doing or the summer's, not a port's.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
@@ -16,6 +18,7 @@ from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
 HOURS_OWN = 14.0
@@ -53,20 +56,69 @@ LOG_SHIFT = np.log(np.where(SHIFTS == 0, 0.0, np.where((SHIFTS == 1) | (SHIFTS =
 
 
 @njit(cache=True, nogil=True)
-def _apart(seen, expected, grain, out):
-    """Fill ``out`` (n, 24): squared distance of each port's day from the expected one on a clock s hours fast."""
+def _move_gains(moves, steps, town, log_shift, value, shift, heard, begin, end):
+    """Fill ``value``, ``shift``, ``heard`` (n, periods) for the rows from ``begin`` to before ``end``.
+
+    ``value`` is the log-likelihood of a shift at the start of each period against none [nat], ``shift`` the best one
+    [h], ``heard`` whether both sides tell enough; ``moves``, ``steps`` (n, periods, 24), ``town`` (24,) shares.
+    """
+    periods = moves.shape[1]
+    before_m, before_s = np.zeros(24), np.zeros(24)
+    after_m, after_s = np.zeros(24), np.zeros(24)
+    share, seen, sure = np.zeros(24), np.zeros(24), np.zeros(24)
     twice = np.zeros(48)
-    sure = np.zeros(24)
-    for f in range(seen.shape[0]):
+    told = np.zeros(24)
+    for f in range(begin, end):
         for h in range(24):
-            twice[h] = twice[h + 24] = expected[f, h]
-            sure[h] = 1.0 / grain[f, h]
-        for s in range(24):
-            total = 0.0
+            before_m[h] = before_s[h] = after_m[h] = after_s[h] = 0.0
+            for j in range(periods):
+                after_m[h] += moves[f, j, h]
+                after_s[h] += steps[f, j, h]
+        for j in range(1, periods):
+            m0, s0, m1, s1, due = 0.0, 0.0, 0.0, 0.0, 0.0
             for h in range(24):
-                gap = seen[f, h] - twice[h - s + 24]
-                total += gap * gap * sure[h]
-            out[f, s] = total
+                before_m[h] += moves[f, j - 1, h]
+                before_s[h] += steps[f, j - 1, h]
+                after_m[h] -= moves[f, j - 1, h]
+                after_s[h] -= steps[f, j - 1, h]
+                m0 += before_m[h]
+                s0 += before_s[h]
+                m1 += after_m[h]
+                s1 += after_s[h]
+                due += before_s[h] * town[h]
+            enough = min(s0, s1) >= 24 * LEAST_DAYS and min(m0, m1) >= LEAST_MOVES
+            heard[f, j] = enough
+            if not enough:
+                continue
+            level = m0 / max(due, 1e-9)
+            due = 0.0
+            for h in range(24):
+                usual = min(max(level * town[h], 0.005), 0.98)
+                share[h] = min(max((before_m[h] + PRIOR_DAYS * usual) / (before_s[h] + PRIOR_DAYS), 0.004), 0.996)
+                due += after_s[h] * share[h]
+            # More or less use altogether is no matter of the clock: the level follows.
+            odds = (m1 + 1.0) / (due + 1.0)
+            for h in range(24):
+                expected = 2.0 * math.asin(math.sqrt(min(max(share[h] * odds, 0.004), 0.996)))
+                twice[h] = twice[h + 24] = expected
+                seen[h] = 2.0 * math.asin(math.sqrt((after_m[h] + 0.25) / (after_s[h] + 0.5)))
+                sure[h] = 1.0 / (1.0 / (before_s[h] + PRIOR_DAYS) + 1.0 / (after_s[h] + 0.5))
+            for s in range(24):
+                # Squared distance of the day from the expected one on a clock s hours fast.
+                told[s] = 24.0
+                for h in range(24):
+                    gap = seen[h] - twice[h - s + 24]
+                    told[s] += gap * gap * sure[h]
+            top, best = -1e30, 1
+            for s in range(1, 24):
+                told[s] = 0.5 * HOURS_OWN * math.log(told[0] / told[s]) + log_shift[s]
+                if told[s] > top:
+                    top, best = told[s], s
+            total = 0.0
+            for s in range(1, 24):
+                total += math.exp(told[s] - top)
+            value[f, j] = top + math.log(total)
+            shift[f, j] = best - 24 if best > 12 else best
 
 
 def hour_shares(moves: Floats, steps: Floats, town: Floats) -> Floats:
@@ -108,24 +160,12 @@ def moved_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     gain, shift = np.zeros((n, periods)), np.zeros((n, periods), np.int64)
     level = moves.sum(axis=(0, 1)) / np.maximum(steps.sum(axis=(0, 1)), 1.0)
     town = np.maximum(level, 0.004)
+    raw, sure = np.zeros((n, periods)), np.zeros((n, periods), np.bool_)
+    data = (moves, steps, town, LOG_SHIFT, raw, shift, sure)
+    over_parts(n, lambda begin, end: _move_gains(*data, begin, end))
     for j in range(1, periods):
-        before_m, before_s = moves[:, :j].sum(axis=1), steps[:, :j].sum(axis=1)
-        after_m, after_s = moves[:, j:].sum(axis=1), steps[:, j:].sum(axis=1)
-        share = hour_shares(before_m, before_s, town)
-        # More or less use altogether is no matter of the clock: the level follows.
-        odds = np.log(after_m.sum(axis=1) + 1) - np.log((after_s * share).sum(axis=1) + 1)
-        expected = 2 * np.arcsin(np.sqrt(np.clip(share * np.exp(odds)[:, None], 0.004, 0.996)))
-        seen = 2 * np.arcsin(np.sqrt((after_m + 0.25) / (after_s + 0.5)))
-        grain = 1.0 / (before_s + PRIOR_DAYS) + 1.0 / (after_s + 0.5)
-        apart = np.empty((n, 24))
-        _apart(seen, expected, grain, apart)
-        heard = (before_s.sum(axis=1) >= 24 * LEAST_DAYS) & (after_s.sum(axis=1) >= 24 * LEAST_DAYS)
-        heard &= (before_m.sum(axis=1) >= LEAST_MOVES) & (after_m.sum(axis=1) >= LEAST_MOVES)
-        told = 0.5 * HOURS_OWN * np.log((apart[:, :1] + 24.0) / (apart + 24.0))
-        value = logsumexp(told[:, 1:] + LOG_SHIFT[1:], axis=1)
-        best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
-        shift[:, j] = np.where(best > 12, best - 24, best)
-        value = beyond_the_town(value, heard)
+        heard = sure[:, j]
+        value = beyond_the_town(raw[:, j], heard)
         # What moves everybody's day is not this port's clock.
         strong = heard & (value > 1.0)
         if n >= TOWN_PORTS and heard.sum() >= TOWN_PORTS:

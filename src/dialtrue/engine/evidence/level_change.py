@@ -8,6 +8,7 @@ from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.evidence.level_kernel import day_levels, weigh_levels
+from dialtrue.engine.evidence.town_days import day_spans, town_days
 from dialtrue.engine.onsets import SPANS, Onsets, day_read_us, filled_walk
 from dialtrue.engine.parts import over_parts
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
@@ -61,15 +62,7 @@ def daily_levels(case: Case) -> tuple[np.ndarray, np.ndarray]:
     over_parts(len(level), lambda begin, end: day_levels(*data, begin, end))
     if len(level) >= TOWN_PORTS:
         every = max(len(level) // TOWN_SAMPLE, 1)
-        sample, seen = level[::every], fresh[::every]
-        shown = np.where(seen, sample, np.nan)
-        enough = seen.sum(axis=0) >= TOWN_PORTS
-        town = np.ones(days)
-        if enough.any():
-            town[enough] = np.nanmedian(shown[:, enough], axis=0)
-            middle = float(np.median(town[enough]))
-            town = np.where(enough, np.clip(town / max(middle, 1e-6), 0.6, 1.7), 1.0)
-        level /= town
+        level /= town_days(level, fresh, least_ports=TOWN_PORTS, every=every)
     return level, fresh
 
 
@@ -85,10 +78,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     level, fresh = daily_levels(case)
     # A day's volume begins with the last read of the day before.
     first_us = case.scan.calendar.start_us - DAY_US + day_read_us(case.scan.figures, case.scan.calendar.start_us)
-    length = np.maximum(onsets.edge_us[:, -1] - onsets.edge_us[:, 0], 1) / SPANS
-    ahead_us = (first_us - onsets.edge_us[:, 0])[:, None] + np.arange(days, dtype=np.int64) * DAY_US
-    span = np.floor(ahead_us / length[:, None]).astype(np.int64)
-    span = np.where((span >= 0) & (span < SPANS), span, -1)
+    span = day_spans(first_us, onsets, days)
     gap = (fresh.shape[1] if days else 0) / np.maximum(fresh.sum(axis=1), 1)
     independent = 1.0 - (1.0 - INDEPENDENT_DAY) * np.exp(-np.maximum(gap - 1.0, 0.0) / MEMORY_DAYS)
     families = ({2.0: 0.0}, dict(zip(*DECADE_RATIOS, strict=True)), dict(zip(*UNIT_RATIOS, strict=True)),

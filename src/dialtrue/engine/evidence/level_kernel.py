@@ -108,6 +108,11 @@ def change_of_level(level, fresh, day_span, independent, gain, log_ratio, spread
 
 @njit(cache=True, inline="always")
 def _below(x):
+    # So far out the function is one or nothing to the last digit.
+    if x > 8.5:
+        return 1.0
+    if x < -38.6:
+        return 0.0
     return 0.5 * math.erfc(-x / ROOT_2)
 
 
@@ -135,6 +140,10 @@ def weigh_levels(
     spread = np.zeros(spans)
     day = np.zeros(spans, np.int64)
     sums = np.zeros(codes)
+    # Pieces share edges: each edge is looked at once a span.
+    edges = np.unique(np.concatenate((piece_low, piece_high)))
+    low_edge, high_edge = np.searchsorted(edges, piece_low), np.searchsorted(edges, piece_high)
+    under = np.zeros(edges.shape[0])
     for f in range(begin, end):
         known = change_of_level(level[f], fresh[f], day_span[f], independent[f], gain, rho, spread, day)
         best_day[f] = -1
@@ -167,8 +176,10 @@ def weigh_levels(
                 z = (rho[k] - log_ratios[i]) / s
                 if z * z < 200.0:
                     sums[ratio_code[i]] += math.exp(log_shares[i] - 0.5 * z * z)
+            for i in range(edges.shape[0]):
+                under[i] = _below((edges[i] - rho[k]) / s)
             for i in range(piece_code.shape[0]):
-                share = _below((piece_high[i] - rho[k]) / s) - _below((piece_low[i] - rho[k]) / s)
+                share = under[high_edge[i]] - under[low_edge[i]]
                 sums[piece_code[i]] += piece_share[i] * share * ROOT_2PI * s / (piece_high[i] - piece_low[i])
             for c in range(codes):
                 out[c, f, 1 + k] = gain[k] + math.log(sums[c] + 1e-30) - plain

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import logsumexp
 
 from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, moments
 from dialtrue.domain.faults import COLUMN
@@ -12,8 +11,10 @@ from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.evidence.night_share import ADDED, NIGHT_HOURS, SHARES, quiet_hours, usual_shares, weigh_nights
 from dialtrue.engine.evidence.pauses import grain_of
 from dialtrue.engine.evidence.still_hours import RANDOM, STEADY, USE, weigh_still_hours
-from dialtrue.engine.fleet import Floats, Ints
+from dialtrue.engine.evidence.town_days import day_spans
+from dialtrue.engine.fleet import Floats
 from dialtrue.engine.onsets import SPANS, Onsets
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
 LASTING = {"customer_leak": (STEADY,), "steady_counts": (STEADY, RANDOM), "backflow_counted": (RANDOM,)}
@@ -29,15 +30,6 @@ def day_volumes(case: Case) -> Floats:
     return np.diff(case.scan.day_walk, axis=1, prepend=np.nan) / grain_of(case)[:, None]
 
 
-def day_spans(case: Case, onsets: Onsets) -> Ints:
-    """Return the span (0 to SPANS - 1) that holds the start of each day, -1 outside; (n, days)."""
-    days = case.scan.day_walk.shape[1]
-    start = case.scan.calendar.start_us + np.arange(days) * DAY_US
-    length = np.maximum(onsets.edge_us[:, -1] - onsets.edge_us[:, 0], 1) / SPANS
-    span = np.floor((start[None, :] - onsets.edge_us[:, :1]) / length[:, None]).astype(np.int64)
-    return np.where((span >= 0) & (span < SPANS), span, -1)
-
-
 def night_evidence(case: Case, onsets: Onsets) -> Floats:
     """Return (n, 1 + SPANS) what the hours of the day say for water without pause from each onset on [nat]."""
     scan, n = case.scan, case.fleet.size
@@ -49,8 +41,17 @@ def night_evidence(case: Case, onsets: Onsets) -> Floats:
     since = (onsets.at_us - scan.calendar.start_us) / (PERIOD_DAYS * DAY_US)
     since[:, 0] = 0.0
     period = np.clip(np.rint(since), 0, night.shape[1]).astype(np.int64)
-    weigh_nights(night, total, NIGHT_HOURS / 24.0, log_share, SHARES, ADDED, out, period)
+    data = (night, total, NIGHT_HOURS / 24.0, log_share, SHARES, ADDED, out, period)
+    over_parts(n, lambda begin, end: weigh_nights(*data, begin, end))
     return out
+
+
+def _either(told: Floats, laws: tuple[int, ...]) -> Floats:
+    """Return the log of the mean of the laws' likelihoods, one as likely as another."""
+    either = told[laws[0]]
+    for law in laws[1:]:
+        either = np.logaddexp(either, told[law])
+    return either - np.log(len(laws))
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
@@ -69,7 +70,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     told = np.zeros((3, n, 1 + SPANS))
     gain, left = np.zeros(n), np.full(n, np.nan)
     window = np.full((n, 2), -1, np.int64)
-    weigh_still_hours(scan.day_zero, scan.day_steps, volume, day_spans(case, onsets), SPANS, told, gain, left, window)
+    span = day_spans(np.full(n, scan.calendar.start_us), onsets, volume.shape[1])
+    data = (scan.day_zero, scan.day_steps, volume, span, SPANS, told, gain, left, window)
+    over_parts(n, lambda begin, end: weigh_still_hours(*data, begin, end))
     nights = night_evidence(case, onsets)
     seen = scan.day_steps >= 20
     full = seen & (scan.day_zero == 0)
@@ -103,7 +106,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
 
     block = Block.blank("night floor", n, says)
     for code, laws in LASTING.items():
-        block.at_onset[code] = (logsumexp(told[list(laws)], axis=0) - np.log(len(laws)) + nights).astype(np.float32)
+        block.at_onset[code] = (_either(told, laws) + nights).astype(np.float32)
     block.at_onset["use_change"] = told[USE].astype(np.float32)
     begin = np.where(window[:, 0] >= 0, scan.calendar.start_us + window[:, 0] * DAY_US, 0)
     for code in LASTING:

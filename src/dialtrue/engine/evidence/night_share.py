@@ -71,13 +71,14 @@ def usual_shares(night: Floats, total: Floats) -> Floats:
 
 
 @njit(cache=True, nogil=True)
-def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_period):
+def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_period, begin, end):
     """Fill ``out`` (n, 1 + spans): water without pause from each onset on, against a place without it [nat].
 
     ``night``, ``total`` (n, periods) moving hours at night and in all; ``uniform`` the part of night hours in a day;
-    ``onset_period`` (n, 1 + spans) the first period that is wholly or mostly after the onset.
+    ``onset_period`` (n, 1 + spans) the first period that is wholly or mostly after the onset. Rows from
+    ``begin`` to before ``end`` are looked at.
     """
-    n, periods = night.shape
+    periods = night.shape[1]
     grid, kinds = shares.shape[0], added.shape[0]
     table = np.zeros((kinds + 1, grid, 2))
     for x in range(kinds + 1):
@@ -89,7 +90,7 @@ def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_per
     step = max(periods // 4, 1)
     sums = np.zeros((kinds + 1, grid, periods + 1))
     value = np.zeros((periods + 1, periods + 1))
-    for f in range(n):
+    for f in range(begin, end):
         seen = 0.0
         for j in range(periods):
             seen += total[f, j]

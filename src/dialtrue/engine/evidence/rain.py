@@ -70,11 +70,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     days = rank_days(case)
     above, below = rank_gain(days, case, onsets)
     cold, cold_still, cold_expected = cold_gain(case)
-    usable = ~np.isnan(days.rank)
-    wet_days, dry_days = (usable & days.wet).sum(axis=1), (usable & ~days.wet).sum(axis=1)
+    wet_days, dry_days = days.sums[:, 1], days.sums[:, 0] - days.sums[:, 1]
     known = (wet_days >= LEAST_WET) & (dry_days >= LEAST_DRY)
     best = above.max(axis=1)
-    share = wet_excess(days, case)
+    share = wet_excess(days)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {
@@ -99,9 +98,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     parts = [np.full(n, np.log(1 - HELD_SHARE - COLD_SHARE)), np.log(COLD_SHARE) + cold,
              np.log(HELD_SHARE) + np.where(known, below, 0.0)]  # fmt: skip
     block.add("intermittent", np.ones(n, bool), np.clip(np.logaddexp.reduce(parts, axis=0), -1.0, 9.0))
-    wet_first = np.where(usable & days.wet & (days.residual > 0.3), np.arange(usable.shape[1]), usable.shape[1])
-    began = wet_first.min(axis=1, initial=usable.shape[1])
-    seen = known & (best > 2.0) & (began < usable.shape[1])
+    began = days.sums[:, 5].astype(np.int64)
+    seen = known & (best > 2.0) & (began < days.rank.shape[1])
     block.since_us[:, COLUMN["wet_counts"]] = np.where(seen, case.scan.calendar.start_us + began * DAY_US, 0)
     moved_l = np.abs(case.scan.figures["walk"]) * case.fleet.quantum_index_l
     case.notes.wet_excess_l = np.where(known, share * moved_l, np.nan)

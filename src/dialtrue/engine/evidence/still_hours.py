@@ -90,14 +90,15 @@ def _level_gain(u1, u2, i0, i1, m, rss0):
 
 
 @njit(cache=True, nogil=True)
-def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, gain, left_share, window_day):
+def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, gain, left_share, window_day, begin, end):
     """Fill ``out`` (3, n, 1 + spans): steady water, random counts or more use from each span on, against a sound port.
 
     ``day_still``, ``day_heard`` (n, days) hours; ``day_volume`` (n, days) pulses, nan where no day of its own;
     ``day_span`` (n, days) span of each day. ``gain`` (n,) gets the best window's gain for steady water [nat],
-    ``left_share`` (n,) the part of still hours left in it, ``window_day`` (n, 2) its first day and the day after.
+    ``left_share`` (n,) the part of still hours left in it, ``window_day`` (n, 2) its first day and the day after. Rows
+    from ``begin`` to before ``end`` are looked at.
     """
-    n, days = day_still.shape
+    days = day_still.shape[1]
     z = np.zeros(days + 1)
     s = np.zeros(days + 1)
     v = np.zeros(days + 1)
@@ -106,7 +107,7 @@ def weigh_still_hours(day_still, day_heard, day_volume, day_span, spans, out, ga
     place = np.zeros(days + 1, np.int64)
     first = np.zeros(spans + 2, np.int64)
     total_of = np.zeros(2)
-    for f in range(n):
+    for f in range(begin, end):
         m = 0
         last_still = -1.0
         jumps = 0.0
