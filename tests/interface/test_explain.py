@@ -69,8 +69,8 @@ def test_look_shows_what_moved_and_the_difference(folder: Path, capsys: pytest.C
     assert look["index_count"] == 100_000 + LOOK_DAY * 160
     assert look["dial_volume"] == pytest.approx(LOOK_DAY * 80)
     assert look["difference"] == pytest.approx(LOOK_DAY * 80)
-    # One gallon of dial, one of index, ten of a pulse; and a time on the full hour is mostly a day without a time, so some
-    # hours of use come on top: five hours of 160 gallons a day are 33.
+    # One gallon of dial, one of index, ten of a pulse; and a time on the full hour is mostly a day without a time, so
+    # some hours of use come on top: five hours of 160 gallons a day are 33.
     assert 12.0 + 33.0 <= look["noise"] < 80.0
 
 

@@ -10,7 +10,7 @@ from dialtrue.engine.fleet import Floats
 LATE_SHARE = {
     "weight_decade": 0.15, "unit_slip": 0.15, "double_count": 0.35, "meter_reversed": 0.3, "lost_counts": 0.5,
     "extra_counts": 0.5, "dead_input": 0.7, "intermittent": 0.7, "wet_counts": 0.6, "steady_counts": 0.6,
-    "backflow_counted": 0.5, "customer_leak": 0.8, "vacant": 0.7, "use_change": 0.8, "index_reset": 1.0,
+    "backflow_counted": 0.5, "customer_leak": 0.6, "vacant": 0.7, "use_change": 0.8, "index_reset": 1.0,
     "meter_exchanged": 1.0, "stale_index": 1.0, "clock_shift": 0.6, "digit_slip": 0.02,
 }  # fmt: skip
 """Share of each fault that begins after the fitting; codes that are missing begin with it. Our assumption: settings are

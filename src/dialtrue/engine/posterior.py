@@ -16,12 +16,12 @@ from dialtrue.engine.onset_prior import onset_log_prior, over_onsets
 from dialtrue.engine.onsets import Onsets
 
 PRIOR = {
-    "sound": 0.887, "dead_input": 0.008, "lost_counts": 0.006, "double_count": 0.003, "extra_counts": 0.003,
+    "sound": 0.855, "dead_input": 0.008, "lost_counts": 0.006, "double_count": 0.003, "extra_counts": 0.003,
     "wet_counts": 0.003, "steady_counts": 0.002, "intermittent": 0.004, "weight_decade": 0.004, "unit_slip": 0.003,
     "digit_slip": 0.002, "start_slip": 0.006, "crossed": 0.004, "ports_swapped": 0.002, "duplicate_serial": 0.001,
     "meter_exchanged": 0.003, "stale_index": 0.004, "clock_shift": 0.001, "backflow_counted": 0.002,
-    "index_reset": 0.002, "meter_reversed": 0.0005, "port_unread": 0.001, "register_mismatch": 0.0005,
-    "customer_leak": 0.015, "vacant": 0.018, "use_change": 0.015, "not_listed": 0.0015,
+    "index_reset": 0.002, "meter_reversed": 0.0005, "port_unread": 0.001, "register_mismatch": 0.0015,
+    "customer_leak": 0.027, "vacant": 0.027, "use_change": 0.027, "not_listed": 0.0015,
 }  # fmt: skip
 """Share of ports in each state before a read is seen. Our assumption, from the words *frequent*, *regular* and *rare*
 of field practice and one audit's 0.64 % of bills in need of correction (``AUDIT-9011``); the fleet's own evidence moves

@@ -35,6 +35,9 @@ lost is evenly spread itself, so its logarithm is not. Our assumption from the t
 INDEPENDENT_DAY, MEMORY_DAYS = 0.45, 5.0
 """Share of days that are draws of their own where every day is read, and the days over which that memory fades. Our
 assumption, from household series whose day-to-day correlation is 0.3 to 0.5."""
+SEASON_SHARE, SEASON_DAYS = 0.018, 150.0
+"""Share of sound ports whose garden begins or ends its season in a window of so many days; in longer ones a season
+comes and goes, and is no lasting change. Our assumption."""
 TOWN_PORTS, TOWN_SAMPLE = 40, 1000
 """Ports from which the town's own day is taken out, and how many are asked for it. Our assumption."""
 EXACT = ("double_count", "weight_decade", "unit_slip", "meter_exchanged")
@@ -81,6 +84,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     span = day_spans(first_us, onsets, days)
     gap = (fresh.shape[1] if days else 0) / np.maximum(fresh.sum(axis=1), 1)
     independent = 1.0 - (1.0 - INDEPENDENT_DAY) * np.exp(-np.maximum(gap - 1.0, 0.0) / MEMORY_DAYS)
+    window = np.maximum(onsets.edge_us[:, -1] - onsets.edge_us[:, 0], 1) / DAY_US
+    season = SEASON_SHARE * np.exp(-np.maximum(window - SEASON_DAYS, 0.0) / SEASON_DAYS)
     families = ({2.0: 0.0}, dict(zip(*DECADE_RATIOS, strict=True)), dict(zip(*UNIT_RATIOS, strict=True)),
                 {ratio: float(np.log(share)) for ratio, share in EXCHANGE.items()})  # fmt: skip
     log_ratios = np.log(np.array([ratio for family in families for ratio in family]))
@@ -89,7 +94,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     out = np.zeros((len(CODES), n, 1 + SPANS), np.float32)
     best_day, gain, rho = np.zeros(n, np.int64), np.zeros(n), np.zeros(n)
     data = (
-        level, fresh, span, independent, log_ratios, log_shares, family_of,
+        level, fresh, span, independent, season, log_ratios, log_shares, family_of,
         *(np.array([piece[i] for pieces in PIECES.values() for piece in pieces]) for i in range(3)),
         np.array([len(EXACT) + i for i, pieces in enumerate(PIECES.values()) for _ in pieces]),
         out, best_day, gain, rho,

@@ -11,8 +11,8 @@ LEAST_SIDE = 4
 """Days that either side of a change must have. Our assumption."""
 HABIT_SHARE, HABIT_NAT = 0.15, 0.3
 """Share of sound ports whose level changes once by what guests or weather do, and its spread [nat]. Our assumption."""
-SEASON_SHARE, SEASON_NAT = 0.03, 1.1
-"""Share of sound ports whose garden begins or ends its season, and the spread of that [nat]. Our assumption."""
+SEASON_NAT = 1.1
+"""Spread of what the season of a garden does to a level [nat]. Our assumption."""
 FLOOR_LEVEL = 0.03
 """A level of nothing counts as this share of the mean's root, a thousandth of the mean. Our assumption."""
 MODEL_NAT = 0.1
@@ -125,11 +125,12 @@ def _normal_log(rho, s, width):
 
 @njit(cache=True, nogil=True)
 def weigh_levels(
-    level, fresh, day_span, independent, log_ratios, log_shares, ratio_code, piece_low, piece_high, piece_share,
+    level, fresh, day_span, independent, season, log_ratios, log_shares, ratio_code, piece_low, piece_high, piece_share,
     piece_code, out, best_day, best_gain, best_ratio, begin, end,
 ):  # fmt: skip
     """Fill ``out`` (codes, n, 1 + spans) with the log-likelihood of a change in each span against a sound port's.
 
+    ``season`` (n,) is the share of sound ports like this one whose garden begins or ends its season in the window;
     ``ratio_code`` (m,) says which code each of the exact ``log_ratios`` (m,) belongs to, ``log_shares`` (m,) its share;
     ``piece_code`` (p,) which code each piece of evenly spread log ratios belongs to, ``piece_share`` (p,) its share.
     Rows from ``begin`` to before ``end`` are looked at.
@@ -155,16 +156,16 @@ def weigh_levels(
         habit = 0.0
         for k in range(spans):
             if day[k] < 0:
-                habit += HABIT_SHARE + SEASON_SHARE
+                habit += HABIT_SHARE + season[f]
                 continue
             s = math.hypot(spread[k], MODEL_NAT)
             habit += HABIT_SHARE * math.exp(min(gain[k] + _normal_log(rho[k], s, HABIT_NAT), 300.0))
-            habit += SEASON_SHARE * math.exp(min(gain[k] + _normal_log(rho[k], s, SEASON_NAT), 300.0))
+            habit += season[f] * math.exp(min(gain[k] + _normal_log(rho[k], s, SEASON_NAT), 300.0))
             if gain[k] > best_gain[f]:
                 best_gain[f] = gain[k]
                 best_ratio[f] = rho[k]
                 best_day[f] = day[k]
-        plain = math.log(1.0 - HABIT_SHARE - SEASON_SHARE + habit / spans)
+        plain = math.log(1.0 - HABIT_SHARE - season[f] + habit / spans)
         for k in range(spans):
             if day[k] < 0:
                 for c in range(codes):
