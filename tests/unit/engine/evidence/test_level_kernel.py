@@ -7,8 +7,8 @@ import pytest
 import ruptures
 
 from dialtrue.domain.faults import COLUMN
-from dialtrue.engine.evidence.level_change import CODES, INDEPENDENT_DAY, daily_levels, weigh
-from dialtrue.engine.evidence.level_kernel import HABIT_SHARE, LEAST_SIDE, SEASON_SHARE, change_of_level
+from dialtrue.engine.evidence.level_change import CODES, INDEPENDENT_DAY, SEASON_SHARE, daily_levels, weigh
+from dialtrue.engine.evidence.level_kernel import HABIT_SHARE, LEAST_SIDE, change_of_level
 from dialtrue.engine.onset_prior import over_onsets
 from dialtrue.engine.onsets import SPANS
 from tests.support.cases import case_of, home, reads_of
@@ -161,7 +161,7 @@ def test_a_factor_that_no_setting_makes_is_not_given_to_one() -> None:
     free = {code: over_onsets(said[code], code) for code in ("customer_leak", "extra_counts")}
     for code in ("double_count", "weight_decade", "unit_slip"):
         for rival in free.values():
-            assert np.median(over_onsets(said[code], code) - rival) < -1.0
+            assert np.median(over_onsets(said[code], code) - rival) < -np.log(2)
 
 
 def test_a_season_that_the_whole_town_shares_does_not_count() -> None:
