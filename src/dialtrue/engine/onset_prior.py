@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
-from scipy.special import logsumexp
+from numba import njit
 
 from dialtrue.engine.fleet import Floats
+from dialtrue.engine.parts import over_parts
 
 LATE_SHARE = {
     "weight_decade": 0.15, "unit_slip": 0.15, "double_count": 0.35, "meter_reversed": 0.3, "lost_counts": 0.5,
@@ -31,5 +34,26 @@ def onset_log_prior(code: str, spans: int) -> Floats:
 
 def over_onsets(value: np.ndarray, code: str) -> Floats:
     """Average a (n, 1 + spans) log-likelihood over the onset; (n,) [nat]. Never raises."""
-    averaged: Floats = logsumexp(value.astype(float) + onset_log_prior(code, value.shape[1] - 1), axis=1)
+    averaged: Floats = np.empty(len(value))
+    prior = onset_log_prior(code, value.shape[1] - 1)
+    over_parts(len(value), lambda begin, end: _average(value, prior, averaged, begin, end))
     return averaged
+
+
+@njit(cache=True, nogil=True)
+def _average(value, log_prior, out, begin, end):
+    """Fill ``out`` (n,) with the log of the mean of exp(``value``) under the prior; from ``begin`` to ``end``."""
+    for f in range(begin, end):
+        top = -np.inf
+        for k in range(value.shape[1]):
+            top = max(top, value[f, k] + log_prior[k])
+        if top == -np.inf:
+            out[f] = top
+            continue
+        total = 0.0
+        for k in range(value.shape[1]):
+            part = value[f, k] + log_prior[k]
+            # What is less than the last digit of the sum is left out.
+            if part > top - 45.0:
+                total += math.exp(part - top)
+        out[f] = top + math.log(total)

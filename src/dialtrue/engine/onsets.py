@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 
 from dialtrue.engine.fleet import Fleet, Floats, Ints
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan import Scan
 from dialtrue.engine.scan_kernel import DAY_US
 from dialtrue.engine.walk_kernel import bridge_gaps
@@ -35,12 +37,23 @@ class Onsets:
 
     def span_of(self, at_us: Ints) -> Ints:
         """Return the candidate (0 the fitting, 1 to SPANS) that holds each moment; (n,) or (n, m) in, same out."""
-        begin, end = self.edge_us[:, 0], self.edge_us[:, -1]
-        length = np.maximum(end - begin, 1) / SPANS
-        if at_us.ndim == 2:
-            begin, length = begin[:, None], length[:, None]
-        found = np.floor((at_us - begin) / length).astype(np.int64) + 1
-        return np.where(at_us <= begin, 0, np.clip(found, 1, SPANS))
+        at = at_us if at_us.ndim == 2 else at_us[:, None]
+        out, edge = np.empty(at.shape, np.int64), np.ascontiguousarray(self.edge_us)
+        over_parts(len(out), lambda begin, end: _find_spans(at, edge, out, begin, end))
+        return out if at_us.ndim == 2 else out[:, 0]
+
+
+@njit(cache=True, nogil=True)
+def _find_spans(at_us, edge_us, out, first, last):
+    """Fill ``out`` (n, m) with the candidate that holds each moment, rows from ``first`` to before ``last``."""
+    for f in range(first, last):
+        begin, end = edge_us[f, 0], edge_us[f, -1]
+        length = max(end - begin, 1) / SPANS
+        for j in range(out.shape[1]):
+            if at_us[f, j] <= begin:
+                out[f, j] = 0
+            else:
+                out[f, j] = min(max(np.int64(np.floor((at_us[f, j] - begin) / length)) + 1, 1), SPANS)
 
 
 def filled_walk(scan: Scan) -> Floats:
@@ -48,6 +61,17 @@ def filled_walk(scan: Scan) -> Floats:
     filled = np.empty(scan.day_walk.shape)
     bridge_gaps(scan.day_walk, filled)
     return filled
+
+
+@njit(cache=True, nogil=True)
+def _sum_days(walk, day_walk, total, count, begin, end):
+    """Fill ``total`` and ``count`` (n,): volume of the days that end with a read of their own, and their number."""
+    for f in range(begin, end):
+        for d in range(1, walk.shape[1]):
+            daily = walk[f, d] - walk[f, d - 1]
+            if not np.isnan(daily) and not np.isnan(day_walk[f, d]):
+                total[f] += daily
+                count[f] += 1.0
 
 
 def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
@@ -62,12 +86,12 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     figures = scan.figures
     q = fleet.quantum_index_l
     walk = filled_walk(scan) * q[:, None]
-    daily = np.diff(walk, axis=1, prepend=np.nan)
-    fresh = ~np.isnan(daily) & ~np.isnan(scan.day_walk)
-    rate = np.nansum(np.where(fresh, daily, 0.0), axis=1) / np.maximum(fresh.sum(axis=1), 1)
+    total, fresh_days = np.zeros(len(walk)), np.zeros(len(walk))
+    over_parts(len(walk), lambda begin, end: _sum_days(walk, scan.day_walk, total, fresh_days, begin, end))
+    rate = total / np.maximum(fresh_days, 1)
     # Where days lie between two reads there is no day of its own: take the whole walk over the whole time.
     run_days = np.maximum((figures["last_us"] - figures["first_us"]) / DAY_US, 0.5)
-    sparse = (fresh.sum(axis=1) < 0.5 * run_days) & (figures["n"] > 1)
+    sparse = (fresh_days < 0.5 * run_days) & (figures["n"] > 1)
     rate = np.where(sparse, figures["walk"] * q / run_days, rate)
     start_us = scan.calendar.start_us
     begin = np.where(figures["n"] > 0, np.minimum(fleet.fit_us, figures["first_us"]), fleet.fit_us)

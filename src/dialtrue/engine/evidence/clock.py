@@ -11,7 +11,6 @@ import math
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
@@ -66,7 +65,7 @@ def _move_gains(moves, steps, town, log_shift, value, shift, heard, begin, end):
     before_m, before_s = np.zeros(24), np.zeros(24)
     after_m, after_s = np.zeros(24), np.zeros(24)
     share, seen, sure = np.zeros(24), np.zeros(24), np.zeros(24)
-    twice = np.zeros(48)
+    back = np.zeros(48)
     told = np.zeros(24)
     for f in range(begin, end):
         for h in range(24):
@@ -100,14 +99,14 @@ def _move_gains(moves, steps, town, log_shift, value, shift, heard, begin, end):
             odds = (m1 + 1.0) / (due + 1.0)
             for h in range(24):
                 expected = 2.0 * math.asin(math.sqrt(min(max(share[h] * odds, 0.004), 0.996)))
-                twice[h] = twice[h + 24] = expected
+                back[24 - h] = back[(48 - h) % 48] = expected
                 seen[h] = 2.0 * math.asin(math.sqrt((after_m[h] + 0.25) / (after_s[h] + 0.5)))
                 sure[h] = 1.0 / (1.0 / (before_s[h] + PRIOR_DAYS) + 1.0 / (after_s[h] + 0.5))
-            for s in range(24):
-                # Squared distance of the day from the expected one on a clock s hours fast.
-                told[s] = 24.0
-                for h in range(24):
-                    gap = seen[h] - twice[h - s + 24]
+            # Squared distance of the day from the expected one on a clock s hours fast.
+            told[:] = 24.0
+            for h in range(24):
+                for s in range(24):
+                    gap = seen[h] - back[s - h + 24]
                     told[s] += gap * gap * sure[h]
             top, best = -1e30, 1
             for s in range(1, 24):
@@ -119,6 +118,40 @@ def _move_gains(moves, steps, town, log_shift, value, shift, heard, begin, end):
                 total += math.exp(told[s] - top)
             value[f, j] = top + math.log(total)
             shift[f, j] = best - 24 if best > 12 else best
+
+
+@njit(cache=True, nogil=True)
+def _odd_gains(x, half, middle, log_shift, value, shift, begin, end):
+    """Fill ``value`` (n,), how much better a day set back fits the town than as it stands [nat], and ``shift`` [h].
+
+    ``x`` (n, 24) logits by hour; ``half`` (24, 24) upper triangular root of the town's inverse covariance, ``middle``
+    (24,) that root times the town's mean. Rows from ``begin`` to before ``end`` are looked at.
+    """
+    twice = np.zeros(48)
+    told, gap, square = np.zeros(24), np.zeros(24), np.zeros(24)
+    for f in range(begin, end):
+        for h in range(24):
+            twice[h] = twice[h + 24] = x[f, h]
+        square[:] = 0.0
+        for i in range(24):
+            gap[:] = -middle[i]
+            for h in range(i, 24):
+                # A clock s hours fast shows hour h at h + s.
+                for s in range(24):
+                    gap[s] += half[i, h] * twice[h + s]
+            for s in range(24):
+                square[s] += gap[s] * gap[s]
+        for s in range(24):
+            told[s] = -0.5 * (TAIL + 24) * math.log1p(square[s] / TAIL)
+        top, best = -1e30, 1
+        for s in range(1, 24):
+            if told[s] + log_shift[s] > top:
+                top, best = told[s] + log_shift[s], s
+        total = 0.0
+        for s in range(1, 24):
+            total += math.exp(told[s] + log_shift[s] - top)
+        value[f] = top + math.log(total) - told[0]
+        shift[f] = best - 24 if best > 12 else best
 
 
 def hour_shares(moves: Floats, steps: Floats, town: Floats) -> Floats:
@@ -230,16 +263,13 @@ def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     spread = (1 - shrink) * spread + shrink * np.diag(np.diag(spread)) + 0.05 * np.eye(24)
     inverse = np.linalg.inv(spread)
     half = np.linalg.cholesky(inverse).T
-    # A clock s hours fast shows hour h at h + s: one matrix sets every day back by every shift.
-    back = np.concatenate([half[:, (np.arange(24) - s) % 24] for s in SHIFTS])
-    square = ((x @ back.T - np.tile(half @ mean, 24)) ** 2).reshape(len(x), 24, 24).sum(axis=2)
-    told = -0.5 * (TAIL + 24) * np.log1p(square / TAIL)
-    value = logsumexp(told[:, 1:] + LOG_SHIFT[1:], axis=1) - told[:, 0]
-    best = np.argmax(told[:, 1:] + LOG_SHIFT[1:], axis=1) + 1
+    value, best = np.zeros(len(x)), np.zeros(len(x), np.int64)
+    data = (x, np.ascontiguousarray(half), half @ mean, LOG_SHIFT, value, best)
+    over_parts(len(x), lambda begin, end: _odd_gains(*data, begin, end))
     gain[known] = np.clip(value, -4.0, 12.0)
     gain = beyond_the_town(gain, known)
     gain = gain - np.log1p(NIGHT_WORK_SHARE * (np.exp(gain) - 1))
-    shift[known] = np.where(best > 12, best - 24, best)
+    shift[known] = best
     return gain, shift
 
 

@@ -5,13 +5,16 @@ A pause is a stretch in which the index does not move. Rates are per day, length
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from scipy.special import gammainc, gammaln
 
 from dialtrue.engine.evidence.frame import Case
 from dialtrue.engine.fleet import Floats
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US
 
 ABSENCE = ((1 / 90.0, 1.0, 1.2), (1 / 900.0, 2.0, 4.0))
@@ -60,18 +63,33 @@ def pace_of(case: Case) -> Pace:
     never = pulses <= 0
     per_day = np.where(never, expected, pulses / moving)
     mean = np.where(never, expected, pulses / days)
-    walk = scan.day_walk
-    daily = np.diff(walk, axis=1)
-    root = np.sqrt(np.maximum(np.where(np.isnan(daily), 0.0, daily), 0.0) / np.maximum(mean * grain, 1e-9)[:, None])
-    both = ~np.isnan(daily[:, 1:]) & ~np.isnan(daily[:, :-1]) if daily.shape[1] > 1 else np.zeros((len(walk), 0), bool)
-    jumps = np.where(both, np.abs(np.diff(root, axis=1)), 0.0) if daily.shape[1] > 1 else np.zeros((len(walk), 0))
+    jumps, pairs = np.zeros(len(mean)), np.zeros(len(mean))
+    data = (scan.day_walk, np.maximum(mean * grain, 1e-9), jumps, pairs)
+    over_parts(len(mean), lambda begin, end: _day_jumps(*data, begin, end))
     # Few pulses a day scatter by their own grain, which is none of the water's.
     told = np.minimum(mean / 4.0, 1.0)
-    count = both.sum(axis=1) * told
+    count = pairs * told
     # Ten days' worth of a home's usual scatter (a third of its mean) steadies a short series.
-    spread = 2 * (jumps.sum(axis=1) * told / 1.128 + 10 * 0.17) / (count + 10)
+    spread = 2 * (jumps * told / 1.128 + 10 * 0.17) / (count + 10)
     shape = np.clip(1.0 / spread**2, 0.4, 8.0)
     return Pace(np.maximum(per_day, 1e-3), np.maximum(mean, 1e-3), np.where(never, 0.6, shape), step, days)
+
+
+@njit(cache=True, nogil=True)
+def _day_jumps(walk, mean, jumps, pairs, begin, end):
+    """Fill ``jumps`` (n,), the sum of steps between neighbouring days' roots over the mean's, and their number.
+
+    ``walk`` (n, days) is the index at each day's end; rows from ``begin`` to before ``end`` are looked at.
+    """
+    for f in range(begin, end):
+        last = np.nan
+        for d in range(1, walk.shape[1]):
+            volume = walk[f, d] - walk[f, d - 1]
+            root = math.sqrt(max(volume, 0.0) / mean[f]) if not math.isnan(volume) else np.nan
+            if not math.isnan(root) and not math.isnan(last):
+                jumps[f] += abs(root - last)
+                pairs[f] += 1.0
+            last = root
 
 
 def grain_of(case: Case) -> Floats:

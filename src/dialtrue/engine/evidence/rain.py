@@ -67,8 +67,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     the town's own day takes that out.
     """
     n = case.fleet.size
-    days = rank_days(case)
-    above, below = rank_gain(days, case, onsets)
+    days = rank_days(case, onsets)
+    above, below = rank_gain(days)
     cold, cold_still, cold_expected = cold_gain(case)
     wet_days, dry_days = days.sums[:, 1], days.sums[:, 0] - days.sums[:, 1]
     known = (wet_days >= LEAST_WET) & (dry_days >= LEAST_DRY)
@@ -99,7 +99,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
              np.log(HELD_SHARE) + np.where(known, below, 0.0)]  # fmt: skip
     block.add("intermittent", np.ones(n, bool), np.clip(np.logaddexp.reduce(parts, axis=0), -1.0, 9.0))
     began = days.sums[:, 5].astype(np.int64)
-    seen = known & (best > 2.0) & (began < days.rank.shape[1])
+    seen = known & (best > 2.0) & (began < len(days.wet))
     block.since_us[:, COLUMN["wet_counts"]] = np.where(seen, case.scan.calendar.start_us + began * DAY_US, 0)
     moved_l = np.abs(case.scan.figures["walk"]) * case.fleet.quantum_index_l
     case.notes.wet_excess_l = np.where(known, share * moved_l, np.nan)

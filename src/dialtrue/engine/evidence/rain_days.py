@@ -31,6 +31,8 @@ INDEPENDENT = 0.6
 HABIT_NAT, FAULT_REACH_NAT = 0.15, 4.0
 """Spread of a natural rise or fall of use with rain, and how far damp may raise the counts, any size as likely. Our
 assumption. [nat]"""
+AT_ONCE = 256
+"""Ports whose days are ranked at once."""
 ODD_SHARE = 0.05
 """Share of sound places whose use follows the rain by itself: car washes, wet boots, sump pumps fed by the tap. Our
 assumption."""
@@ -38,16 +40,14 @@ assumption."""
 
 @dataclass(slots=True)
 class RainDays:
-    """``rank`` (n, days) of each day's residual among the port's, nan where none; ``residual`` (n, days) over the dry
-    base ``base`` (n, days), in shares of the mean's root; ``wet`` (days,) wet, ``known`` (days,) weather known;
-    ``sums`` (n, 6) are those of ``put_ranks``."""
+    """``sums`` (n, 6) are those of ``put_ranks``; ``count`` and ``ranks`` (n, 1 + SPANS) the wet days ranked from each
+    onset on, and the sum of their ranks; ``wet`` (days,) wet, ``known`` (days,) weather known."""
 
-    rank: Floats
-    residual: Floats
-    base: Floats
+    sums: Floats
+    count: Floats
+    ranks: Floats
     wet: NDArray[np.bool_]
     known: NDArray[np.bool_]
-    sums: Floats
 
 
 def chance_of_order(wet_days: int, dry_days: int) -> float:
@@ -98,7 +98,7 @@ def day_roots(case: Case) -> tuple[Floats, NDArray[np.bool_]]:
     return level, fresh
 
 
-def rank_days(case: Case) -> RainDays:
+def rank_days(case: Case, onsets: Onsets) -> RainDays:
     """Rank each port's days by what they hold beyond the dry days around them, the town's own day taken out."""
     level, fresh = day_roots(case)
     part, known = wet_part(case)
@@ -111,18 +111,24 @@ def rank_days(case: Case) -> RainDays:
     n, days = level.shape
     # Coarse pulses tie: the day's number breaks ties by no rule that rain knows.
     noise = ((np.arange(days) * 0.618034) % 1.0) * 1e-6
-    rank, residual, base, sums = np.empty((n, days)), np.empty((n, days)), np.empty((n, days)), np.zeros((n, 6))
+    at_us, start_us = np.ascontiguousarray(onsets.at_us), case.scan.calendar.start_us
+    sums, count, ranks = np.zeros((n, 6)), np.empty(at_us.shape), np.empty(at_us.shape)
+    per_hour = hourly.view(np.int8)
 
     def rows(begin: int, end: int) -> None:
-        key = np.empty((end - begin, days))
-        beyond_dry_days(level, fresh, known, dry, hourly.view(np.int8), noise, residual, base, key, begin, end)
-        put_ranks(np.argsort(key, axis=1), residual, base, wet, rank, sums, begin, end)
+        # A few hundred ports at a time stay in the processor's own memory.
+        residual, base, key, rank = (np.empty((AT_ONCE, days)) for _ in range(4))
+        for first in range(begin, end, AT_ONCE):
+            last = min(first + AT_ONCE, end)
+            beyond_dry_days(level, fresh, known, dry, per_hour, noise, residual, base, key, first, last)
+            put_ranks(np.argsort(key[: last - first], axis=1), residual, base, wet, rank, sums, first, last)
+            sum_wet_ranks(rank, wet, at_us, start_us, count, ranks, first, last)
 
     over_parts(n, rows)
-    return RainDays(rank, residual, base, wet, known, sums)
+    return RainDays(sums, count, ranks, wet, known)
 
 
-def rank_gain(days: RainDays, case: Case, onsets: Onsets) -> tuple[Floats, Floats]:
+def rank_gain(days: RainDays) -> tuple[Floats, Floats]:
     """Weigh wet days above, and below, the others from each onset on.
 
     Returns
@@ -141,18 +147,15 @@ def rank_gain(days: RainDays, case: Case, onsets: Onsets) -> tuple[Floats, Float
     Rank sum of the wet days (Wilcoxon) as a normal deviate, its spread widened for days that follow each other; under
     an effect any deviate up to the greatest that the ranks allow is as likely.
     """
-    n = len(days.rank)
-    count, sums = np.empty(onsets.at_us.shape), np.empty(onsets.at_us.shape)
-    at_us = np.ascontiguousarray(onsets.at_us)
     size, error = wet_over_dry(days)
-    above, below = np.empty(count.shape), np.empty(n)
+    above, below = np.empty(days.count.shape), np.empty(len(days.count))
 
     def rows(begin: int, end: int) -> None:
-        sum_wet_ranks(days.rank, days.wet, at_us, case.scan.calendar.start_us, count, sums, begin, end)
         part = slice(begin, end)
-        above[part], below[part] = _gain(days.sums[part, 0], count[part], sums[part], size[part], error[part])
+        told = _gain(days.sums[part, 0], days.count[part], days.ranks[part], size[part], error[part])
+        above[part], below[part] = told
 
-    over_parts(n, rows)
+    over_parts(len(below), rows)
     return above, below
 
 

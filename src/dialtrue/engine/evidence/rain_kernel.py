@@ -41,16 +41,17 @@ def fill_roots(walk, moved_us, start_us, level, fresh, begin, end):
 
 @njit(cache=True, nogil=True)
 def beyond_dry_days(level, fresh, known, dry, hourly, noise, residual, base, key, begin, end):
-    """Fill ``base`` and ``residual`` (n, days), each day's dry base and the level beyond it, and ``key`` to sort by.
+    """Fill ``base`` and ``residual``, each day's dry base and the level beyond it, and ``key`` to sort by.
 
     ``dry`` (2, days) says which days are dry for a port that sends once a day and for one that sends by the hour;
-    ``hourly`` (n,) is 1 for the latter. ``key`` (end - begin, days) is infinite where there is no residual.
+    ``hourly`` (n,) is 1 for the latter. Those filled hold the rows from ``begin`` on, (end - begin or more, days);
+    ``key`` is infinite where there is no residual.
     """
     days = level.shape[1]
     counts = np.zeros(days + 1)
     totals = np.zeros(days + 1)
     for f in range(begin, end):
-        kind = hourly[f]
+        row, kind = f - begin, hourly[f]
         for d in range(days):
             one = 1.0 if fresh[f, d] and known[d] and dry[kind, d] else 0.0
             counts[d + 1] = counts[d] + one
@@ -60,48 +61,53 @@ def beyond_dry_days(level, fresh, known, dry, hourly, noise, residual, base, key
             # A dry day is no witness of itself.
             own = 1.0 if fresh[f, d] and known[d] and dry[kind, d] else 0.0
             count = counts[high] - counts[low] - own
-            base[f, d] = (totals[high] - totals[low] - own * level[f, d]) / max(count, 1.0)
+            base[row, d] = (totals[high] - totals[low] - own * level[f, d]) / max(count, 1.0)
             if fresh[f, d] and known[d] and count >= LEAST_AROUND:
-                residual[f, d] = level[f, d] - base[f, d]
-                key[f - begin, d] = residual[f, d] + noise[d]
+                residual[row, d] = level[f, d] - base[row, d]
+                key[row, d] = residual[row, d] + noise[d]
             else:
-                residual[f, d] = np.nan
-                key[f - begin, d] = np.inf
+                residual[row, d] = np.nan
+                key[row, d] = np.inf
 
 
 @njit(cache=True, nogil=True)
 def put_ranks(order, residual, base, wet, rank, sums, begin, end):
-    """Fill ``rank`` (n, days) from the ``order`` (end - begin, days) of the keys, nan where none, and ``sums`` (n, 6).
+    """Fill ``rank`` from the ``order`` (end - begin, days) of the keys, nan where none, and ``sums`` (n, 6).
 
     ``sums`` are days ranked, wet days ranked, volume of the wet ones and of their bases and volume beyond these, all in
-    shares of the mean day's, and the first wet day well above its base (``days`` if none).
+    shares of the mean day's, and the first wet day well above its base (``days`` if none). The others hold
+    the rows from ``begin`` on.
     """
     days = rank.shape[1]
     for f in range(begin, end):
+        row = f - begin
         for i in range(days):
-            d = order[f - begin, i]
-            rank[f, d] = np.nan if math.isnan(residual[f, d]) else i + 1.0
+            d = order[row, i]
+            rank[row, d] = np.nan if math.isnan(residual[row, d]) else i + 1.0
         sums[f, 5] = days
         for d in range(days):
-            over = residual[f, d]
+            over = residual[row, d]
             if math.isnan(over):
                 continue
             sums[f, 0] += 1.0
             if not wet[d]:
                 continue
             sums[f, 1] += 1.0
-            sums[f, 2] += max(base[f, d] + over, 0.0) ** 2
-            sums[f, 3] += base[f, d] ** 2
+            sums[f, 2] += max(base[row, d] + over, 0.0) ** 2
+            sums[f, 3] += base[row, d] ** 2
             # Roots were ranked: (b + r)^2 - b^2 is the volume beyond the base, in shares of the mean.
             if over > 0.0:
-                sums[f, 4] += over * (2.0 * base[f, d] + over)
+                sums[f, 4] += over * (2.0 * base[row, d] + over)
             if over > WELL_ABOVE and sums[f, 5] == days:
                 sums[f, 5] = d
 
 
 @njit(cache=True, nogil=True)
 def sum_wet_ranks(rank, wet, at_us, start_us, count, sums, begin, end):
-    """Fill ``count`` and ``sums`` (n, 1 + spans): wet days ranked, and their ranks, from the onset on (``at_us``)."""
+    """Fill ``count`` and ``sums`` (n, 1 + spans): wet days ranked, and their ranks, from the onset on (``at_us``).
+
+    ``rank`` holds the rows from ``begin`` on.
+    """
     days = rank.shape[1]
     tail_count = np.zeros(days + 1)
     tail_rank = np.zeros(days + 1)
@@ -109,9 +115,9 @@ def sum_wet_ranks(rank, wet, at_us, start_us, count, sums, begin, end):
         for d in range(days - 1, -1, -1):
             tail_count[d] = tail_count[d + 1]
             tail_rank[d] = tail_rank[d + 1]
-            if wet[d] and not math.isnan(rank[f, d]):
+            if wet[d] and not math.isnan(rank[f - begin, d]):
                 tail_count[d] += 1.0
-                tail_rank[d] += rank[f, d]
+                tail_rank[d] += rank[f - begin, d]
         for k in range(at_us.shape[1]):
             # The first day that begins at the onset or after; all of them where it began with the fitting.
             first = 0 if k == 0 else min(max(-((start_us - at_us[f, k]) // DAY_US), 0), days)
