@@ -22,6 +22,8 @@ STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
 WET_TOP_L_H = 2000.0
 """Most that damp adds in a wet hour. Our assumption. [L/h]"""
+OTHER_WEIGHT = 0.1
+"""Share of replaced meters with a pulse weight a decade off the old one. Our assumption."""
 FRESH_SHARE, FRESH_L = 0.55, 3000.0
 """Share of replaced dials that start near nothing, and what they may have run before [L]. Our assumption."""
 BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES = 400.0, 60.0
@@ -141,6 +143,7 @@ def weigh_port(
     total = base.sum()
     n = d.shape[0]
     step = np.full(n + 1, -1e300)
+    other = np.full((2, n + 1), -1e300)
     step_l = np.zeros(n + 1)
     # What every look says if it was misread, added up from each look to the last.
     floors = np.zeros(n + 1)
@@ -227,10 +230,20 @@ def weigh_port(
             ratio_at[row, k] = r
         if step[first] < -1e299:
             step[first], step_l[first] = pk.offset(d, x, bridge, misread, qd, w, qe, first, base)
+            for i in range(2):
+                # The new meter may give another weight than the endpoint was told: a decade is the usual one.
+                ratio = 0.1 if i == 0 else 10.0
+                other[i, first], _ = pk.offset(ratio * d, x, bridge, misread, ratio * qd, w, qe, first, base)
         # A new dial starts near nothing, and then shows no more than what was used since; or it may show anything.
         used_l = max(x[first] - middle_l, 0.0) + FRESH_L
         fresh = FRESH_SHARE / used_l if seen[first] <= used_l else 0.0
-        at_onset[EXCHANGED, k] = step[first] + math.log(fresh + (1.0 - FRESH_SHARE) / dial_l)
+        seen_so = math.log(fresh + (1.0 - FRESH_SHARE) / dial_l)
+        at_onset[EXCHANGED, k] = step[first] + seen_so + math.log(1.0 - OTHER_WEIGHT)
+        for i in range(2):
+            scale = math.log(0.1 if i == 0 else 10.0)
+            at_onset[EXCHANGED, k] = _log_add(
+                at_onset[EXCHANGED, k], other[i, first] + seen_so - scale + math.log(0.5 * OTHER_WEIGHT)
+            )
         ratio_at[EXCHANGED, k] = step_l[first]
         least = 2.0 * pk.noise_l(1.0, qd, w, qe, bridge[first])
         # A fall smaller than what a read's interval draws hides between two reads.

@@ -16,9 +16,9 @@ from dialtrue.engine.scan_kernel import DAY_US
 
 FLAGGED_SHARE = 0.35
 """Share of repeated indexes that the delivery marks as repeated. Our assumption."""
-BAD_SPELL, SPELL_SHARE = 0.03, 0.015
-"""Share of sound ports whose delivery had a bad spell and filled its holes with marked repeats, and the share of reads
-that such a spell fills on average. Our assumption."""
+BAD_SPELL, SPELL_SHARE, MARKING_TOWN = 0.03, 0.015, 0.1
+"""Share of sound ports whose delivery had a bad spell and filled its holes with marked repeats, the share of reads that
+such a spell fills on average, and the share of ports with marks from which filling is a habit. Our assumption."""
 CALM_SHARE, CALM_PORTS = 0.002, 20
 """Share of reads that any delivery marks as repeated, and the ports' worth of trust in it. Our assumption."""
 STRANGE_STILL = 0.03
@@ -105,7 +105,9 @@ def marks_gain(case: Case, pace: Pace) -> Floats:
     usual = negative_binomial(repeated, np.maximum(town * total, 0.05), np.full(len(share), 1.5))
     most = np.maximum(total / 2, 4.0)
     spell = np.maximum(SPELL_SHARE * total, 4.0)
-    usual = np.logaddexp(np.log(1 - BAD_SPELL) + usual, np.log(BAD_SPELL) - np.log(spell) - repeated / spell)
+    # Where hardly any port has marks, filling holes is not this delivery's habit.
+    bad = BAD_SPELL * min(float((repeated > 0).mean()) / MARKING_TOWN, 1.0) + 1e-5
+    usual = np.logaddexp(np.log(1 - bad) + usual, np.log(bad) - np.log(spell) - repeated / spell)
     least = np.minimum(np.maximum(1.2 / np.maximum(pace.step_days, 1e-3), 2.0), most / 2)
     held = np.where((repeated >= least) & (repeated <= most), -np.log(most - least + 1), -6.0 - np.log(most))
     return np.clip(held - usual, -8.0, 12.0)
