@@ -52,7 +52,7 @@ def weighed(
     pair_shape.weigh_all(
         np.array([0, n]), given.d * scale, given.x * scale, t_us, given.bridge * scale, given.misread,
         np.zeros(n) if slip is None else slip / scale, (given.d + 1e5) * scale, np.array([falls], np.int8),
-        20.0 * scale * one, use_l_day * scale * one, np.ones(n, np.int8), np.full(n, -1.0),
+        23.7 * scale * one, use_l_day * scale * one, np.ones(n, np.int8), np.full(n, -1.0),
         np.full((1, SPANS + 1), -1.0),
         given.qd * scale * one, given.w * scale * one, given.qe * scale * one, 1e6 * scale * one, 1e6 * scale * one,
         edge_us[None, :], edge_l[None, :], DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0],
