@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from dialtrue.engine.scan import Calendar
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 from dialtrue.services.fleet_records import moment_of, us_of
+from dialtrue.services.table_columns import moments_us
 
 MOST_DAYS = 800
 """Days of daily figures kept per port; reads before them still count in the totals. Our assumption: two years."""
@@ -84,7 +85,7 @@ def build_calendar(
 
 
 def _first_us(weather: pa.Table) -> int:
-    return min(us_of(at, 0) for at in weather["at"].to_pylist())
+    return int(moments_us(weather["at"], 0).min())
 
 
 def _among(

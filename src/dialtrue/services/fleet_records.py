@@ -107,6 +107,17 @@ def _least_digit_l(zeros: int, unit: str | None, resolution: str | None) -> Frac
     return (exact_decimal(resolution) if resolution else Fraction(10) ** zeros) * litres_per(unit)
 
 
+def _volumes_l(table: pa.Table) -> Floats:
+    """Return the volume of each row with a volume and a unit, nan or 0 where there is none. [L]"""
+    cells = flat(table["volume"])
+    if pa.types.is_string(cells.type) and pc.all(pc.match_substring_regex(cells, r"^[0-9]{1,18}$")).as_py():
+        unit, factors = by_kind([table["unit"]], lambda name: litres_per(name) if name else None)
+        numbers, apart = digits_as_numbers(table["volume"])
+        return times_exactly(numbers, apart, unit, factors)
+    kind, exact = by_kind([table["volume"], table["unit"]], _volume_l)
+    return _numbers(exact)[kind]
+
+
 def _history(
     table: pa.Table | None, register: Callable[[pa.Table], Ints], registers: int, watch_start: dt.date | None
 ) -> tuple[Floats, Floats]:
@@ -121,10 +132,10 @@ def _history(
     start, end = (whole_numbers(table[name].cast(pa.int32()), UNKNOWN_DAY) for name in ("start", "end"))
     days = np.where((start != UNKNOWN_DAY) & (end != UNKNOWN_DAY), end - start, 0)
     estimated = pc.fill_null(flat(table["estimated"]), False).to_numpy(zero_copy_only=False)
-    kind, exact = by_kind([table["volume"], table["unit"]], _volume_l)
+    litres = _volumes_l(table)
     good = ~estimated & (days >= 5) & (key >= 0)
     key, start, end, days = key[good], start[good], end[good], days[good]
-    rate = np.nan_to_num(_numbers(exact)[kind[good]]) / days
+    rate = np.nan_to_num(litres[good]) / days
     apart = np.zeros(len(key), np.int64)
     if watch_start is not None:
         middle = start + (end - start) // 2

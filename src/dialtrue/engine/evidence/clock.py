@@ -281,9 +281,9 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     ``moved_days`` and ``odd_days``; that a shift moves all and keeps the shape is common practice.
     """
     scan, figures, n = case.scan, case.scan.figures, case.fleet.size
-    moves, steps = scan.hour_moves.astype(float), scan.hour_steps.astype(float)
+    moves, steps = scan.hour_moves, scan.hour_steps
     gain, shift = moved_days(moves, steps)
-    odd, first_shift = odd_days(moves.sum(axis=1), steps.sum(axis=1))
+    odd, first_shift = odd_days(moves.sum(axis=1).astype(float), steps.sum(axis=1).astype(float))
     periods = moves.shape[1]
     best = np.argmax(gain, axis=1)
     later = gain[np.arange(n), best]

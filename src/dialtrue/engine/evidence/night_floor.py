@@ -8,7 +8,15 @@ from dialtrue.domain.evidence_picture import EvidencePicture, Mark, Series, mome
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
-from dialtrue.engine.evidence.night_share import ADDED, NIGHT_HOURS, SHARES, quiet_hours, usual_shares, weigh_nights
+from dialtrue.engine.evidence.night_share import (
+    ADDED,
+    NIGHT_HOURS,
+    SHARES,
+    quiet_hours,
+    sum_nights,
+    usual_shares,
+    weigh_nights,
+)
 from dialtrue.engine.evidence.pauses import grain_of
 from dialtrue.engine.evidence.still_hours import RANDOM, STEADY, USE, weigh_still_hours
 from dialtrue.engine.evidence.town_days import day_spans
@@ -33,9 +41,10 @@ def day_volumes(case: Case) -> Floats:
 def night_evidence(case: Case, onsets: Onsets) -> Floats:
     """Return (n, 1 + SPANS) what the hours of the day say for water without pause from each onset on [nat]."""
     scan, n = case.scan, case.fleet.size
-    moves, steps = scan.hour_moves.astype(float), scan.hour_steps.astype(float)
-    quiet = quiet_hours(moves.sum(axis=1), steps.sum(axis=1))
-    night, total = moves[:, :, quiet].sum(axis=2), moves.sum(axis=2)
+    moves = scan.hour_moves
+    quiet = quiet_hours(moves.sum(axis=1).astype(float), scan.hour_steps.sum(axis=1).astype(float))
+    night, total = np.zeros(moves.shape[:2]), np.zeros(moves.shape[:2])
+    over_parts(n, lambda begin, end: sum_nights(moves, quiet, night, total, begin, end))
     out = np.zeros((n, 1 + SPANS))
     log_share = usual_shares(night.sum(axis=1), total.sum(axis=1))
     since = (onsets.at_us - scan.calendar.start_us) / (PERIOD_DAYS * DAY_US)

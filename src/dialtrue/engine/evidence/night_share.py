@@ -71,6 +71,20 @@ def usual_shares(night: Floats, total: Floats) -> Floats:
 
 
 @njit(cache=True, nogil=True)
+def sum_nights(moves, quiet, night, total, begin, end):
+    """Fill ``night`` and ``total`` (n, periods): moving hours in the ``quiet`` (24,) hours and in all.
+
+    ``moves`` (n, periods, 24); rows from ``begin`` to before ``end`` are looked at.
+    """
+    for f in range(begin, end):
+        for j in range(moves.shape[1]):
+            for h in range(24):
+                total[f, j] += moves[f, j, h]
+                if quiet[h]:
+                    night[f, j] += moves[f, j, h]
+
+
+@njit(cache=True, nogil=True)
 def weigh_nights(night, total, uniform, log_share, shares, added, out, onset_period, begin, end):
     """Fill ``out`` (n, 1 + spans): water without pause from each onset on, against a place without it [nat].
 
