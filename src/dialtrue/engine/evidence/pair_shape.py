@@ -248,7 +248,7 @@ def weigh_port(
         least = 2.0 * pk.noise_l(1.0, qd, w, qe, bridge[first])
         # A fall smaller than what a read's interval draws hides between two reads.
         down = UNSEEN_FALL
-        if step_l[first] < 0 and (falls or -step_l[first] < 1.5 * between_l):
+        if step_l[first] < -0.5 * least and (falls or -step_l[first] < 1.5 * between_l):
             down = 0.0 if falls else HIDDEN_FALL
         at_onset[RESET, k] = step[first] + down + pk.any_size(step_l[first], least, capacity_l)
         ratio_at[RESET, k] = step_l[first]
