@@ -17,7 +17,7 @@ from dialtrue.engine.inference_number import inference_number
 Row = dict[str, Any]
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
-_CHUNK = 1024
+_CHUNK = 128
 _EXACT = 2**53
 
 
