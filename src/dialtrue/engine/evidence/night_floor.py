@@ -18,7 +18,7 @@ from dialtrue.engine.evidence.night_share import (
     weigh_nights,
 )
 from dialtrue.engine.evidence.pauses import grain_of
-from dialtrue.engine.evidence.still_hours import RANDOM, STEADY, USE, weigh_still_hours
+from dialtrue.engine.evidence.still_hours import RANDOM, STEADY, USE, fill_volumes, sum_days, weigh_still_hours
 from dialtrue.engine.evidence.town_days import day_spans
 from dialtrue.engine.fleet import Floats
 from dialtrue.engine.onsets import SPANS, Onsets
@@ -35,7 +35,10 @@ assumption; larger places more often."""
 
 def day_volumes(case: Case) -> Floats:
     """Return pulses of each day that has a read of its own and one on the day before, nan elsewhere; (n, days)."""
-    return np.diff(case.scan.day_walk, axis=1, prepend=np.nan) / grain_of(case)[:, None]
+    walk, grain = case.scan.day_walk, grain_of(case)
+    out = np.empty(walk.shape)
+    over_parts(len(walk), lambda begin, end: fill_volumes(walk, grain, out, begin, end))
+    return out
 
 
 def night_evidence(case: Case, onsets: Onsets) -> Floats:
@@ -83,21 +86,17 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     data = (scan.day_zero, scan.day_steps, volume, span, SPANS, told, gain, left, window)
     over_parts(n, lambda begin, end: weigh_still_hours(*data, begin, end))
     nights = night_evidence(case, onsets)
-    seen = scan.day_steps >= 20
-    full = seen & (scan.day_zero == 0)
-    full_days, seen_days = full.sum(axis=1), seen.sum(axis=1)
+    sums = np.zeros((n, 5))
+    days = (scan.day_steps, scan.day_zero, scan.day_least, volume, sums)
+    over_parts(n, lambda begin, end: sum_days(*days, begin, end))
+    seen_days, full_days = sums[:, 0], sums[:, 1]
     # From the first day on no hour without a count: some places never rest, the more so the larger they are.
-    days_told = (~np.isnan(volume)).sum(axis=1)
-    use_l_day = np.maximum(np.nansum(volume, axis=1), 0.0) / np.maximum(days_told, 1)
+    use_l_day = np.maximum(sums[:, 3], 0.0) / np.maximum(sums[:, 2], 1)
     use_l_day = use_l_day * np.maximum(np.nan_to_num(case.fleet.weight_set_l), case.fleet.quantum_index_l)
     restless = np.clip(RESTLESS_SHARE * (use_l_day / 1000.0) ** 0.7, RESTLESS_SHARE, 0.5)
     always = (seen_days >= 10) & (full_days > 0.9 * seen_days)
     nights[:, 0] = np.where(always, np.maximum(nights[:, 0], -np.log(restless)), nights[:, 0])
-    least = np.where(full, scan.day_least, np.nan)
-    running = full_days > 0
-    floor = np.full(n, np.nan)
-    if running.any():
-        floor[running] = np.nanmedian(least[running], axis=1) * case.fleet.quantum_index_l[running]
+    floor = sums[:, 4] * case.fleet.quantum_index_l
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
         said: dict[str, Figure] = {

@@ -36,6 +36,44 @@ INDEPENDENT_DAY = 0.45
 STEADY, RANDOM, USE = 0, 1, 2
 
 
+WHOLE_DAY = 20
+"""Hours that a day must have been heard in to say that none of it was still. Our assumption."""
+
+
+@njit(cache=True, nogil=True)
+def fill_volumes(walk, grain, out, begin, end):
+    """Fill ``out`` (n, days) with the pulses of each day, nan where none of its own; rows ``begin`` to ``end``."""
+    for f in range(begin, end):
+        out[f, :1] = np.nan
+        for d in range(1, walk.shape[1]):
+            out[f, d] = (walk[f, d] - walk[f, d - 1]) / grain[f]
+
+
+@njit(cache=True, nogil=True)
+def sum_days(day_heard, day_still, day_least, volume, out, begin, end):
+    """Fill ``out`` (n, 5): days heard, days without a still hour, days with a volume, its sum [pulse], least hour.
+
+    The last is the median of ``day_least`` (n, days) over the days without a still hour, nan where there is none. Rows
+    from ``begin`` to before ``end`` are looked at.
+    """
+    days = day_heard.shape[1]
+    least = np.zeros(days)
+    for f in range(begin, end):
+        known = 0
+        for d in range(days):
+            if day_heard[f, d] >= WHOLE_DAY:
+                out[f, 0] += 1.0
+                if day_still[f, d] == 0:
+                    out[f, 1] += 1.0
+                    if not math.isnan(day_least[f, d]):
+                        least[known] = day_least[f, d]
+                        known += 1
+            if not math.isnan(volume[f, d]):
+                out[f, 2] += 1.0
+                out[f, 3] += volume[f, d]
+        out[f, 4] = np.median(least[:known]) if known else np.nan
+
+
 @njit(cache=True, inline="always")
 def _log(p):
     return math.log(min(max(p, 1e-4), 1.0 - 1e-4))
