@@ -106,7 +106,8 @@ def marks_gain(case: Case, pace: Pace) -> Floats:
     most = np.maximum(total / 2, 4.0)
     spell = np.maximum(SPELL_SHARE * total, 4.0)
     # Where hardly any port has marks, filling holes is not this delivery's habit.
-    bad = BAD_SPELL * min(float((repeated > 0).mean()) / MARKING_TOWN, 1.0) + 1e-5
+    marked = np.count_nonzero(repeated) / max(len(repeated), 1)
+    bad = BAD_SPELL * min(marked / MARKING_TOWN, 1.0) + 1e-5
     usual = np.logaddexp(np.log(1 - bad) + usual, np.log(bad) - np.log(spell) - repeated / spell)
     least = np.minimum(np.maximum(1.2 / np.maximum(pace.step_days, 1e-3), 2.0), most / 2)
     held = np.where((repeated >= least) & (repeated <= most), -np.log(most - least + 1), -6.0 - np.log(most))
