@@ -23,15 +23,13 @@ class Onsets:
     """Spans in which a fault may begin.
 
     ``edge_us`` (n, SPANS + 1) and ``edge_l`` (n, SPANS + 1): edges of the spans and the volume that the index moved
-    since the fitting at each [L]. ``at_us``, ``index_l`` (n, 1 + SPANS): the fitting, then the middle of each span, and
-    the index there. ``still_l`` (n,) the index at its last move. ``rate_l_day`` (n,) mean daily volume on days with
-    reads.
+    since the fitting at each [L]. ``at_us`` (n, 1 + SPANS): the fitting, then the middle of each span. ``still_l`` (n,)
+    the index at its last move. ``rate_l_day`` (n,) mean daily volume on days with reads.
     """
 
     edge_us: Ints
     edge_l: Floats
     at_us: Ints
-    index_l: Floats
     still_l: Floats
     rate_l_day: Floats
 
@@ -102,16 +100,13 @@ def candidate_onsets(fleet: Fleet, scan: Scan, start_gap: Ints) -> Onsets:
     edge = begin[:, None] + ((end - begin)[:, None] * shares).astype(np.int64)
     at = np.concatenate((begin[:, None], (edge[:, :-1] + edge[:, 1:]) // 2), axis=1)
     gap_l = (start_gap * q)[:, None]
-    both = walk_at(np.concatenate((edge, at), axis=1), walk, start_us, figures, q)
-    early = np.concatenate((edge, at), axis=1) < figures["first_us"][:, None]
+    edge_l = walk_at(edge, walk, start_us, figures, q)
     # Between the fitting and the first read the index goes straight.
     ahead = np.maximum(figures["first_us"] - begin, 1)[:, None]
-    share = np.clip((np.concatenate((edge, at), axis=1) - begin[:, None]) / ahead, 0.0, 1.0)
-    both = np.where(early, gap_l * share, both + gap_l)
-    index_l = both[:, SPANS + 1 :]
-    index_l[:, 0] = 0.0
+    share = np.clip((edge - begin[:, None]) / ahead, 0.0, 1.0)
+    edge_l = np.where(edge < figures["first_us"][:, None], gap_l * share, edge_l + gap_l)
     still_l = figures["walk"] * q + gap_l[:, 0]
-    return Onsets(edge, both[:, : SPANS + 1], at, index_l, still_l, rate)
+    return Onsets(edge, edge_l, at, still_l, rate)
 
 
 def day_read_us(figures: np.ndarray, start_us: int) -> Ints:

@@ -65,6 +65,25 @@ class Pairs:
         first = int(self.first[fitting])
         return np.flatnonzero(self.usable[first : self.first[fitting + 1]]) + first
 
+    def last_rows(self) -> Ints:
+        """Return the row of each fitting's last usable pair, -1 where it has none; (n,)."""
+        begin, end = self.first[:-1], self.first[1:]
+        if not len(self.at_us):
+            return np.full(len(begin), -1, np.int64)
+        last = np.maximum.accumulate(np.where(self.usable == 1, np.arange(len(self.at_us)), -1))
+        found = np.where(end > begin, last[np.maximum(end - 1, 0)], -1)
+        return np.where(found >= begin, found, -1)
+
+
+def look_step_l(fleet: Fleet) -> Floats:
+    """Return the standard deviation that the steps of dial, pulse and index give to index less dial, (n,) [L].
+
+    Source
+    ------
+    Each step spreads a reading evenly over itself; a difference of two such is triangular, a sixth of its square.
+    """
+    return np.sqrt((fleet.quantum_dial_l**2 + fleet.weight_set_l**2 + fleet.quantum_index_l**2) / 6)
+
 
 def start_gaps(fleet: Fleet, scan: Scan) -> tuple[Ints, NDArray[np.int8]]:
     """Return the counts from the keyed start to the first read, and where they are no possible flow.
@@ -217,7 +236,7 @@ def start_against_looks(
     of an error of nothing and that of the disagreement, a misread look apart; ``START_ODDS`` is our assumption.
     """
     n = fleet.size
-    q, qd, w = fleet.quantum_index_l, fleet.quantum_dial_l, fleet.weight_set_l
+    q, qd = fleet.quantum_index_l, fleet.quantum_dial_l
     with np.errstate(divide="ignore", invalid="ignore"):
         modulus = np.where(fleet.capacity_counts > 0, fleet.capacity_counts * q, np.inf)
         modulus = np.fmin(fleet.capacity_dial_l, modulus)
@@ -227,7 +246,7 @@ def start_against_looks(
     seen = (pairs.usable == 1) & (pairs.start_broken[f] == 0) & open_to[f]
     with np.errstate(divide="ignore", invalid="ignore"):
         apart = _short_way(fleet.start_count[f] * q[f] + pairs.index_l - dial_raw_l, modulus[f])
-        variance = (qd[f] ** 2 + w[f] ** 2 + q[f] ** 2) / 6 + pairs.bridge_l**2
+        variance = look_step_l(fleet)[f] ** 2 + pairs.bridge_l**2
         misread = pairs.misread / (20.0 * np.sqrt(variance))
         right = np.exp(-0.5 * apart**2 / variance) / np.sqrt(2 * np.pi * variance)
         off = np.exp(-0.5 * (apart - wrong[f]) ** 2 / variance) / np.sqrt(2 * np.pi * variance)

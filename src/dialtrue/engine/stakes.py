@@ -15,17 +15,6 @@ ARITHMETIC_BLOCKS = ("records", "possibility", "granularity")
 """Blocks whose word needs no dial read: two texts that disagree, a fall, a flow that cannot be, a divisor."""
 
 
-def last_pair(pairs: Pairs, ports: int) -> Ints:
-    """Return the row of each port's last usable pair, -1 where it has none; shape (n,). Never raises."""
-    rows = len(pairs.at_us)
-    if not rows:
-        return np.full(ports, -1, np.int64)
-    last = np.maximum.accumulate(np.where(pairs.usable == 1, np.arange(rows), -1))
-    first, end = pairs.first[:-1], pairs.first[1:]
-    found = np.where(end > first, last[np.maximum(end - 1, 0)], -1)
-    return np.where(found >= first, found, -1)
-
-
 def stakes_of(case: Case, code: Ints, error_l: Floats, since_us: Ints, rate_l_day: Floats) -> Stakes:
     """Gather what the decision weighs.
 
@@ -52,7 +41,7 @@ def stakes_of(case: Case, code: Ints, error_l: Floats, since_us: Ints, rate_l_da
     fleet, figures, pairs = case.fleet, case.scan.figures, case.pairs
     q = fleet.quantum_index_l
     moved = (figures["walk"] + pairs.start_gap) * q
-    last = last_pair(pairs, fleet.size)
+    last = pairs.last_rows()
     at_pair = pairs.index_l[np.maximum(last, 0)] if len(pairs.index_l) else np.zeros(fleet.size)
     volume = np.where(last >= 0, moved - at_pair, moved)
     grain = np.nan_to_num(fleet.weight_set_l, nan=0.0) + np.nan_to_num(fleet.quantum_dial_l, nan=0.0) + q

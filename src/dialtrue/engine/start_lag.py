@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 
 from dialtrue.engine.fleet import Fleet, Floats
-from dialtrue.engine.pairing import Pairs
+from dialtrue.engine.pairing import Pairs, look_step_l
 
 MOST_LAG_L, MOST_LEAD_L = 250.0, 60.0
 """Water drawn between reading the dial and keying the start: a purge, a proof. Our assumption; a start that is off by
@@ -72,11 +72,11 @@ def start_lag(fleet: Fleet, pairs: Pairs) -> Floats:
     assumption.
     """
     lag = np.zeros(fleet.size)
-    step = np.sqrt((fleet.quantum_dial_l**2 + fleet.weight_set_l**2 + fleet.quantum_index_l**2) / 6)
     # The unknown phase of the pulse shifts every look alike by up to half a weight; so does a coarse index.
     phase = 0.5 * (fleet.weight_set_l + fleet.quantum_index_l)
     _lags(
-        pairs.first, pairs.usable, pairs.dial_l, pairs.index_l, pairs.bridge_l, np.nan_to_num(step, nan=1e9),
+        pairs.first, pairs.usable, pairs.dial_l, pairs.index_l, pairs.bridge_l,
+        np.nan_to_num(look_step_l(fleet), nan=1e9),
         np.nan_to_num(phase, nan=1e9), lag,
     )  # fmt: skip
     return np.where(pairs.anchored == 1, lag, 0.0)

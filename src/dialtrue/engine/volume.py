@@ -13,6 +13,7 @@ from dialtrue.engine.evidence.records import start_offset_counts
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.mixture_kernel import mixture_quantiles
 from dialtrue.engine.onsets import Onsets, filled_walk, walk_at
+from dialtrue.engine.pairing import look_step_l
 from dialtrue.engine.scan_kernel import DAY_US
 
 RATIO_CODES = ("weight_decade", "unit_slip", "double_count", "lost_counts", "extra_counts", "meter_reversed",
@@ -97,16 +98,15 @@ def standing_of(case: Case) -> Standing:
         rest = np.nan_to_num(np.mod(fleet.dial_fit_l, np.where(q > 0, q, 1.0)))
     # A remainder of nearly a whole count is a rounding of the floats.
     rest = np.where(rest > 0.999 * q, 0.0, rest)
-    last = np.full(n, -1, np.int64)
+    last = pairs.last_rows()
     rows = np.flatnonzero(pairs.usable)
-    last[pairs.fitting[rows]] = rows
     seen = (last >= 0) & (pairs.anchored == 1)
     pick = np.maximum(last, 0)
 
     def of(column: Floats) -> Floats:
         return np.where(seen, column[pick], 0.0) if len(column) else np.zeros(n)
 
-    look_sd = np.hypot(of(pairs.bridge_l), np.sqrt(np.nan_to_num(qd**2 + w**2 + q**2) / 6))
+    look_sd = np.hypot(of(pairs.bridge_l), np.nan_to_num(look_step_l(fleet)))
     look_us = np.where(seen, pairs.at_us[pick], 0) if len(pairs.at_us) else np.zeros(n, np.int64)
     dial_step, index_step = of(pairs.dial_l), of(pairs.index_l)
     if len(rows):

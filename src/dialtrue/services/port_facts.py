@@ -13,7 +13,6 @@ from dialtrue.domain.index import Index
 from dialtrue.domain.port_facts import PortFacts
 from dialtrue.domain.start_index import start_index_for
 from dialtrue.domain.words import day_text
-from dialtrue.engine.stakes import last_pair
 from dialtrue.services.fleet_records import Row, moment_of
 from dialtrue.services.judged import Judged
 
@@ -23,7 +22,7 @@ class FactsDesk:
 
     def __init__(self, judged: Judged) -> None:
         self._judged = judged
-        self._last = last_pair(judged.case.pairs, judged.case.fleet.size)
+        self._last = judged.case.pairs.last_rows()
         self._ring: dict[int, list[int]] = {}
         for ring in judged.case.notes.rings:
             for row, by in zip(ring.rows, ring.counted_by, strict=True):

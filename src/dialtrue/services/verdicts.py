@@ -13,7 +13,7 @@ from dialtrue.engine.decision import ACTIONS, Decision, Stakes, decide, temper
 from dialtrue.engine.next_check import NextLook, choose_look
 from dialtrue.engine.posterior import onset_interval
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
-from dialtrue.engine.stakes import last_pair, shown_by_arithmetic, stakes_of
+from dialtrue.engine.stakes import shown_by_arithmetic, stakes_of
 from dialtrue.engine.volume import VolumeError, mixed, standing_of, volume_under
 from dialtrue.services.judged import Judged
 
@@ -103,7 +103,7 @@ def work_out(judged: Judged) -> Verdicts:
     case, n = judged.case, judged.case.fleet.size
     watch = judged.programme.watch
     leading = np.argmax(judged.posterior.probability, axis=1)
-    last = last_pair(case.pairs, n)
+    last = case.pairs.last_rows()
     looked_at = last >= 0
     # A look from before the fault began says nothing of it.
     seen_us = case.pairs.at_us[np.maximum(last, 0)] if len(case.pairs.at_us) else np.zeros(n, np.int64)

@@ -70,7 +70,7 @@ def spans_of(ports: int) -> Onsets:
     edge = np.tile(START_US + np.arange(SPANS + 1) * 3 * DAY_US, (ports, 1)).astype(np.int64)
     at = np.concatenate((edge[:, :1], (edge[:, :-1] + edge[:, 1:]) // 2), axis=1)
     none = np.zeros(ports)
-    return Onsets(edge, edge.astype(float), at, at.astype(float), none, none)
+    return Onsets(edge, edge.astype(float), at, none, none)
 
 
 def test_the_interval_holds_the_planted_onset_as_often_as_it_says() -> None:

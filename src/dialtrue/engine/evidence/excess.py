@@ -13,8 +13,10 @@ from numpy.typing import NDArray
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.fleet import Floats, Ints
-from dialtrue.engine.onsets import day_read_us, filled_walk
+from dialtrue.engine.onsets import day_read_us
+from dialtrue.engine.pairing import look_step_l
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US, PERIOD_DAYS
+from dialtrue.engine.walk_kernel import bridge_gaps
 
 SURE = 5.0
 """Standard errors of the looks from which a difference is taken as there. Our assumption."""
@@ -43,15 +45,12 @@ def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
     """
     pairs, fleet = case.pairs, case.fleet
     n = fleet.size
-    rows = np.flatnonzero(pairs.usable)
-    last = np.full(n, -1, np.int64)
-    last[pairs.fitting[rows]] = rows
+    last = pairs.last_rows()
     seen = last >= 0
     pick = last[seen]
     difference, error, dial, at = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64)
-    step = np.sqrt((fleet.quantum_dial_l**2 + fleet.weight_set_l**2 + fleet.quantum_index_l**2) / 6)
     difference[seen] = pairs.index_l[pick] - pairs.dial_l[pick] - case.start_lag_l[seen]
-    error[seen] = np.hypot(pairs.bridge_l[pick], step[seen])
+    error[seen] = np.hypot(pairs.bridge_l[pick], look_step_l(fleet)[seen])
     dial[seen], at[seen] = pairs.dial_l[pick], pairs.at_us[pick]
     return difference, error, dial, at
 
@@ -122,6 +121,15 @@ def nights_between_looks(case: Case, rows: Ints, town: float, scatter: float) ->
     return np.clip(steady, -MOST_NAT, MOST_NAT), np.clip(rocking, -MOST_NAT, MOST_NAT), shown
 
 
+def own_days_l(case: Case, rows: Ints) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the volume of each day of some ports, (m, days) [L], and which days end with a read of their own."""
+    day_walk = case.scan.day_walk[rows]
+    walk = np.empty(day_walk.shape)
+    bridge_gaps(day_walk, walk)
+    daily = np.diff(walk * case.fleet.quantum_index_l[rows, None], axis=1, prepend=np.nan)
+    return daily, ~np.isnan(daily) & ~np.isnan(day_walk)
+
+
 def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
     """Return how the index's days rise with wet hours: slope and its error [L/wet hour], and the wet hours; (m,).
 
@@ -138,9 +146,8 @@ def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
     known_until = np.concatenate(([0], np.cumsum(calendar.wet >= 0)))
     known_day = known_until[end] - known_until[begin] == 24
     hours = np.where(known_day, wet_until[end] - wet_until[begin], 0).astype(float)
-    walk = filled_walk(case.scan)[rows] * case.fleet.quantum_index_l[rows, None]
-    daily = np.diff(walk, axis=1, prepend=np.nan)
-    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows]) & known_day
+    daily, fresh = own_days_l(case, rows)
+    fresh &= known_day
     count = np.maximum(fresh.sum(axis=1), 1)
     u, h = np.where(fresh, daily, 0.0), np.where(fresh, hours, 0.0)
     mean_u, mean_h = u.sum(axis=1) / count, h.sum(axis=1) / count
@@ -156,9 +163,7 @@ def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
 
 def empty_days_l(case: Case, rows: Ints, pace: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     """Return what days without a count would have drawn at the place's pace, (m,) [L], and where days can tell."""
-    walk = filled_walk(case.scan)[rows] * case.fleet.quantum_index_l[rows, None]
-    daily = np.diff(walk, axis=1, prepend=np.nan)
-    fresh = ~np.isnan(daily) & ~np.isnan(case.scan.day_walk[rows])
+    daily, fresh = own_days_l(case, rows)
     empty = fresh & (daily < EMPTY_DAY * pace[:, None])
     weight = case.fleet.weight_set_l[rows]
     return empty.sum(axis=1) * pace, (fresh.sum(axis=1) >= 14) & (pace > 4 * weight)

@@ -15,7 +15,6 @@ from dialtrue.engine.fleet import Floats
 from dialtrue.engine.onset_prior import LATE_SHARE
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
-from dialtrue.engine.stakes import last_pair
 
 SEASON_SPREAD = 0.18
 """Spread of one season against the same of another year at one place, wider as years go by [nat]. Our assumption."""
@@ -39,7 +38,7 @@ LEAST_LOOK_DAYS = 12.0
 def dial_rate(case: Case) -> np.ndarray:
     """Return the dial's own rate from the fitting to its last look, nan where no look tells one; (n,) [L/day]."""
     pairs, fleet = case.pairs, case.fleet
-    last = last_pair(pairs, fleet.size)
+    last = pairs.last_rows()
     pick = np.maximum(last, 0)
     if not len(pairs.at_us):
         return np.full(fleet.size, np.nan)

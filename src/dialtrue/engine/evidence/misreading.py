@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from dialtrue.engine.evidence.frame import Case
+from dialtrue.engine.pairing import look_step_l
 
 
 def slip_density(case: Case) -> np.ndarray:
@@ -22,7 +23,7 @@ def slip_density(case: Case) -> np.ndarray:
     quantum = fleet.quantum_dial_l[f]
     digits = np.clip(np.nan_to_num(np.log10(fleet.capacity_dial_l[f] / quantum), nan=7.0), 3, 9)
     with np.errstate(divide="ignore", invalid="ignore"):
-        sd = np.sqrt((quantum**2 + fleet.weight_set_l[f] ** 2 + fleet.quantum_index_l[f] ** 2) / 6 + pairs.bridge_l**2)
+        sd = np.hypot(look_step_l(fleet)[f], pairs.bridge_l)
         residual = np.abs(pairs.index_l - case.start_lag_l[f] - pairs.dial_l)
         found = np.zeros(len(f))
         for places in range(10):

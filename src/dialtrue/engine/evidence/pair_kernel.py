@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit
 
 ROOT_2PI = math.sqrt(2 * math.pi)
+LOG_2 = math.log(2.0)
 LATE_NOTE, WRONG_HOUR = 0.08, 0.3
 """Share of looks written down at another hour than they were taken, and how far off [days]. Our assumption."""
 SLIP_SHARE = 0.9
@@ -29,6 +30,13 @@ STOPPED, CLEAN = 0.8, 0.25
 looks in which it lost nothing. Our assumption: it stops for hours or days, or not at all."""
 DAMP, SOAKED = 0.15, 0.5
 """The same for counts in rain, of which no two are alike. Our assumption."""
+
+
+@njit(cache=True, inline="always")
+def log_add(a, b):
+    """Return the log of the sum of two numbers given by their logs."""
+    top = max(a, b)
+    return top + math.log(math.exp(a - top) + math.exp(b - top))
 
 
 @njit(cache=True, inline="always")
@@ -208,7 +216,7 @@ def walk_on(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_l, blu
 
 @njit(cache=True)
 def _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, blur_l, blur_clock, by_clock, scatter, attempts):
-    """Fit the ratio (``by_clock`` False) or the rate of ``_walk`` by least squares that distrust outliers.
+    """Fit the ratio (``by_clock`` False) or the rate of ``walk_on`` by least squares that distrust outliers.
 
     Returns it with its standard error; inf where nothing tells it.
     """
@@ -265,8 +273,7 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
         else:
             if value > total:
                 best = inside
-            top = max(total, value)
-            total = top + math.log(0.5 * math.exp(total - top) + 0.5 * math.exp(value - top))
+            total = log_add(total, value) - LOG_2
     return total, best
 
 
@@ -298,8 +305,7 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, ons
         else:
             if value > total:
                 best = rate
-            peak = max(total, value)
-            total = peak + math.log(0.5 * math.exp(total - peak) + 0.5 * math.exp(value - peak))
+            total = log_add(total, value) - LOG_2
     return total, best
 
 

@@ -59,12 +59,6 @@ DIGITS, START, CROSSED, PORTS, DUPLICATE, STALE, OPEN = (
 )  # fmt: skip
 
 
-@njit(cache=True, inline="always")
-def _log_add(a, b):
-    top = max(a, b)
-    return top + math.log(math.exp(a - top) + math.exp(b - top))
-
-
 @njit(cache=True)
 def _is_slip(offset, quantum, noise):
     """Whether an offset is a slip of the pen: two leading figures and zeros, in units of the dial's least digit."""
@@ -114,7 +108,7 @@ def _own_transmissions(
         if abs(times * w - rate) < 0.05 * rate:
             exact = pk.walk_on(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, blur_days, 1.0, times * w,
                              OWN_SCATTER, base)  # fmt: skip
-            total = _log_add(total, exact + math.log(OWN_SHARE / len(OWN_A_DAY)))
+            total = pk.log_add(total, exact + math.log(OWN_SHARE / len(OWN_A_DAY)))
     return total
 
 
@@ -241,7 +235,7 @@ def weigh_port(
         at_onset[EXCHANGED, k] = step[first] + seen_so + math.log(1.0 - OTHER_WEIGHT)
         for i in range(2):
             scale = math.log(0.1 if i == 0 else 10.0)
-            at_onset[EXCHANGED, k] = _log_add(
+            at_onset[EXCHANGED, k] = pk.log_add(
                 at_onset[EXCHANGED, k], other[i, first] + seen_so - scale + math.log(0.5 * OTHER_WEIGHT)
             )
         ratio_at[EXCHANGED, k] = step_l[first]
@@ -272,7 +266,7 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
     least = 2 * pk.noise_l(1.0, qd, w, qe, bridge[0])
     value += pk.any_size(offset, least, capacity_l)
     slip = 2.5 if _is_slip(offset, qd, least) else 0.0
-    loglik[START] = _log_add(math.log(0.6), value + slip + math.log(0.4))
+    loglik[START] = pk.log_add(math.log(0.6), value + slip + math.log(0.4))
     if value + slip + math.log(0.4) > math.log(0.6):
         parameter[START] = offset
     loglik[DIGITS] = math.log(0.4)
@@ -285,7 +279,7 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
             value += math.log(0.1) - total
             if value > loglik[DIGITS]:
                 parameter[DIGITS] = modulus
-            loglik[DIGITS] = _log_add(loglik[DIGITS], value)
+            loglik[DIGITS] = pk.log_add(loglik[DIGITS], value)
         modulus *= 10.0
         options += 1
     spread = 0.0

@@ -32,7 +32,7 @@ def test_days_fall_into_the_spans_that_onsets_lie_in() -> None:
     begin = np.array([[3 * DAY_US], [10 * DAY_US + 5]])
     edge = begin + (np.arange(SPANS + 1) * (2.25 * DAY_US)).astype(np.int64)
     none = np.zeros((2, 1))
-    onsets = Onsets(edge, none, edge, none, none[:, 0], none[:, 0])
+    onsets = Onsets(edge, none, edge, none[:, 0], none[:, 0])
     first, days = np.array([0, DAY_US // 2]), 100
     at = first[:, None] + np.arange(days) * DAY_US
     inside = (at > edge[:, :1]) & (at < edge[:, -1:])
