@@ -271,7 +271,8 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
             if attempts == 1:
                 break
         else:
-            if value > total:
+            # A tie is the looser one's, whatever the last digit of the floats says.
+            if value > total + 1e-9:
                 best = inside
             total = log_add(total, value) - LOG_2
     return total, best
@@ -303,7 +304,8 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, ons
             if attempts == 1:
                 break
         else:
-            if value > total:
+            # A tie is the looser one's, whatever the last digit of the floats says.
+            if value > total + 1e-9:
                 best = rate
             total = log_add(total, value) - LOG_2
     return total, best
