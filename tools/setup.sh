@@ -18,7 +18,7 @@ fi
 if command -v uv >/dev/null; then
     [ -x "$venv/bin/python" ] || uv venv --quiet --python "$python" "$venv"
     say "Installing with uv ..."
-    VIRTUAL_ENV="$PWD/$venv" uv pip install --quiet --editable '.[charts,dev]'
+    VIRTUAL_ENV="$PWD/$venv" uv pip install --quiet --editable '.[charts,paper,routes,dev]'
 else
     if [ ! -x "$venv/bin/python" ] || ! "$venv/bin/python" -m pip --version >/dev/null 2>&1; then
         if ! "$python" -m venv "$venv" >/dev/null 2>&1; then
@@ -30,6 +30,6 @@ else
             exit 1
         fi
     fi
-    say "Installing with pip, about half a minute ..."
-    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable '.[charts,dev]'
+    say "Installing with pip, about a minute ..."
+    "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --editable '.[charts,paper,routes,dev]'
 fi

@@ -91,6 +91,13 @@ SITES: Final = Table(
         Column("cable", "text", False, "cable data sheet"),
         Column("cable_length_m", "float", False, "cable run", minimum=0, maximum=10_000),
         Column("use_l_per_day", "float", False, "expected use, if known", minimum=0),
+        Column("endpoint", "text", False, "data sheet of the endpoint; blank: the planner chooses"),
+        Column("area", "text", False, "route or area of the utility, for kits and progress"),
+        Column("surveyed_at", "time", False, "when the survey saw it"),
+        Column("visit_day", "day", False, "day agreed with the customer"),
+        Column("window_from", "text", False, "earliest arrival, local time HH:MM"),
+        Column("window_to", "text", False, "latest arrival, local time HH:MM"),
+        Column("skills", "text", False, "skills that the visit asks for, separated by spaces"),
     ),
     "without sites nothing is known of dials, units and pulse weights: only the reads' own numbers can be judged",
     xlsx=True,
@@ -208,6 +215,125 @@ CHECKS: Final = Table(
     later=True,
 )
 
+CREWS: Final = Table(
+    "crews",
+    "Who drives: one row a crew and van.",
+    (
+        Column("crew", "text", True, "name of the crew"),
+        Column("shift_from", "text", False, "start of the shift, local time HH:MM", default="07:30"),
+        Column("shift_to", "text", False, "end of the shift, local time HH:MM", default="16:00"),
+        Column("break_minutes", "int", False, "length of the break", default="30", minimum=0, maximum=240),
+        Column("break_from", "text", False, "earliest start of the break, local time HH:MM", default="11:30"),
+        Column("break_to", "text", False, "latest start of the break, local time HH:MM", default="13:00"),
+        Column("skills", "text", False, "what the crew may do, separated by spaces"),
+        Column("depot_latitude", "float", False, "WGS 84 degrees", minimum=-90, maximum=90),
+        Column("depot_longitude", "float", False, "WGS 84 degrees", minimum=-180, maximum=180),
+        Column("most_stops", "int", False, "most visits in a day", minimum=1, maximum=200),
+    ),
+    "without crews there is one, on the shipped shift, that starts at the middle of the sites",
+    later=True,
+)
+
+DISTANCES: Final = Table(
+    "distances",
+    "Driving between places, where the utility has it; a blank or missing pair is taken from the coordinates.",
+    (
+        Column("from_site", "text", True, "a site, or depot:CREW"),
+        Column("to_site", "text", True, "a site, or depot:CREW"),
+        Column("minutes", "float", True, "driving time [min]", minimum=0, maximum=1440),
+        Column("km", "float", False, "driving distance [km]", minimum=0, maximum=2000),
+    ),
+    "without distances driving is taken from the straight line and a detour factor",
+    later=True,
+)
+
+PLAN: Final = Table(
+    "plan",
+    "One row per register: what goes there, what is keyed, how it is proved.",
+    (
+        Column("site", "text", True, "the utility's own id of the place"),
+        Column("meter_serial", "text", True, "on the meter's plate"),
+        Column("register_role", "choice", True, "which register of a compound meter", ROLES),
+        Column("status", "choice", True, "planned, or ask: something must be asked on site first", ("planned", "ask")),
+        Column("questions", "text", False, "what to ask on site, in words"),
+        Column("mount", "choice", False, "where the endpoint will sit", MOUNTS),
+        Column("verdict", "text", True, "fits, fits_with_care, does_not_fit, unknown"),
+        Column("deciding_rule", "text", False, "rule of the fit check that decided"),
+        Column("worst_margin", "float", False, "margin of that rule in its unit"),
+        Column("margin_unit", "text", False, "unit of the margin"),
+        Column("endpoint", "text", False, "data sheet of the endpoint"),
+        Column("endpoint_number", "int", False, "which endpoint of the site, counted from 1"),
+        Column("port", "int", False, "pulse input of the endpoint"),
+        Column("input", "text", False, "data sheet of the endpoint input"),
+        Column("output", "text", False, "data sheet of the pulse output"),
+        Column("cable", "text", False, "data sheet of the cable"),
+        Column("cable_length_m", "float", False, "run as surveyed [m]"),
+        Column("pull_up_ohm", "float", False, "input setting, where the sheet offers a choice"),
+        Column("debounce_ms", "float", False, "input setting, where the sheet offers a choice"),
+        Column("index_digits", "int", False, "digits of the index"),
+        _unit("index_unit", False, "unit of the index"),
+        Column("index_resolution", "decimal", False, "value of the least digit sent, in index units"),
+        Column("weight_set", "decimal", False, "pulse weight to key"),
+        _unit("weight_unit", False, "unit of the weight to key"),
+        Column("rollover_days", "float", False, "days until the index turns over at the expected use"),
+        Column("start_rule", "text", False, "how the start index follows from the dial, in words"),
+        Column("start_example_dial", "digits", False, "an example dial of this meter, every position"),
+        Column("start_example_index", "digits", False, "the start index to key for it"),
+        Column("tamper_loop", "choice", False, "how the tamper loop is to be left", LOOPS),
+        Column("tamper_note", "text", False, "what that costs"),
+        Column("proof_kind", "choice", False, "how it is proved", ("tick_to_tick", "draw", "parts")),
+        Column("proof_volume", "decimal", False, "how much to draw, in dial units"),
+        Column("proof_counts_low", "int", False, "least index step to accept [index_resolution]"),
+        Column("proof_counts_high", "int", False, "greatest index step to accept [index_resolution]"),
+        Column("proof_minutes", "float", False, "time to draw it at the site's likely tap flow"),
+        Column("proof_high_flow", "flag", False, "true where a hose cannot prove it"),
+        Column("proof_note", "text", False, "the proof in words"),
+        Column("follow_up_days", "int", False, "days until the second dial read that proves the rest"),
+        Column("job_minutes", "float", False, "time on site for this register, proof included"),
+        Column("skills", "text", False, "skills that the visit asks for"),
+        Column("parts", "json", False, "list of part and quantity"),
+    ),
+    out=True,
+)
+
+KIT: Final = Table(
+    "kit",
+    "Parts and tools by site, by van and day, and for the programme.",
+    (
+        Column("scope", "choice", True, "for what the row counts", ("site", "van_day", "programme")),
+        Column("scope_id", "text", False, "site, or crew and day; blank for the programme"),
+        Column("kind", "choice", True, "what it is", ("endpoint", "cable", "part", "tool")),
+        Column("part", "text", True, "key of its data sheet"),
+        Column("title", "text", True, "what it is, in words"),
+        Column("quantity", "decimal", True, "as planned"),
+        Column("spare", "decimal", True, "on top of that"),
+        Column("order", "decimal", True, "quantity and spare, in whole units or packs"),
+        Column("unit", "text", True, "each or m"),
+        Column("rule", "text", False, "why that many spares"),
+    ),
+    out=True,
+)
+
+ROUTES: Final = Table(
+    "routes",
+    "One row per visit: who goes there, when, in which order.",
+    (
+        Column("day", "day", True, "the day"),
+        Column("crew", "text", True, "name of the crew"),
+        Column("stop", "int", True, "order in the day, counted from 1"),
+        Column("site", "text", True, "the utility's own id of the place"),
+        Column("arrive", "time", True, "arrival"),
+        Column("start", "time", True, "start of work, after any waiting"),
+        Column("leave", "time", True, "departure"),
+        Column("travel_minutes", "float", True, "driving from the stop before"),
+        Column("travel_km", "float", False, "distance from the stop before"),
+        Column("job_minutes", "float", True, "time on site"),
+        Column("break_minutes", "float", False, "break taken before this visit"),
+        Column("registers", "int", True, "registers at the site"),
+    ),
+    out=True,
+)
+
 FINDINGS: Final = Table(
     "findings",
     "One row per fitted port.",
@@ -252,6 +378,6 @@ CROSSINGS: Final = Table(
     out=True,
 )
 
-TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY, CHECKS)
-TABLES_OUT: Final = (FINDINGS, CROSSINGS)
+TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY, CHECKS, CREWS, DISTANCES)
+TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES)
 TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}
