@@ -44,6 +44,7 @@ from dialtrue.domain.errors.input_files import (
     WrongSeparator,
 )
 from dialtrue.domain.errors.output import OutputFolderTaken
+from dialtrue.domain.errors.proof import ProofFigureRange
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.reads import NothingToWatch
 from dialtrue.domain.errors.register import (
@@ -108,6 +109,7 @@ __all__ = [
     "OutputNotWritten",
     "PaintedZero",
     "PortUnknown",
+    "ProofFigureRange",
     "RowsRefused",
     "SheetFault",
     "StartIndexText",

@@ -1,0 +1,1 @@
+"""Proof on site: how much water to draw, and what the index may have moved by then."""
