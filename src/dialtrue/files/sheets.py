@@ -16,10 +16,12 @@ from dialtrue.domain.pulse_chain.cable import Cable, gauge_ohm_per_km
 from dialtrue.domain.pulse_chain.corners import Spread
 from dialtrue.domain.pulse_chain.input import Input
 from dialtrue.domain.pulse_chain.output import Output
+from dialtrue.domain.pulse_chain.wire_ends import SheetLead, SheetTerminal
 
 SCHEMA: Final = 1
 CONFIDENCE: Final = ("read", "computed", "practice", "memory, high", "memory, medium", "memory, low")
 DOUBTFUL: Final = ("memory, medium", "memory, low")
+USUAL: Final = ("practice", "memory, high", *DOUBTFUL)
 OTHER_TABLES: Final = ("endpoint", "part", "mount")
 """Tables that other commands read; they pass here untouched."""
 MOST_FAULTS: Final = 50
@@ -28,6 +30,12 @@ _SPREADS: Final = {"closed_ohm", "open_ohm", "high_v", "closed_share", "closed_m
 _TEXTS: Final = {"title", "standard", "class_label", "kind", "threshold_unit", "scheme", "edges", "tamper_loop"}
 _LISTS: Final = {"debounce_choices_ms", "pull_up_choices_ohm"}
 _INTS: Final = {"samples_to_confirm", "conductors"}
+_WIRES: Final[dict[str, tuple[type[SheetLead] | type[SheetTerminal], str, str]]] = {
+    "leads": (SheetLead, "role", "colour"),
+    "terminals": (SheetTerminal, "function", "label"),
+}
+_LEANS: Final = {"colours": ("conductors",), "pairs": ("conductors",), "terminals": ("tamper_loop",)}
+"""Keys that can only be judged beside another."""
 _CLASSES: Final[dict[str, type[Output] | type[Input] | type[Cable]]] = {
     "output": Output,
     "input": Input,
@@ -68,7 +76,7 @@ def _found(sheets: Mapping[str, Any], kind: str, key: str) -> Any:
 
 def sheet_fields(kind: str) -> list[str]:
     """Return the keys that a sheet of this kind may have, in order."""
-    names = [item.name for item in dataclasses.fields(_CLASSES[kind]) if item.name not in ("key", "doubtful")]
+    names = [item.name for item in dataclasses.fields(_CLASSES[kind]) if item.name not in ("key", "doubtful", "usual")]
     if kind == "cable":
         names += ["gauge", "stranded"]
     return [*names, "confidence"]
@@ -172,7 +180,8 @@ def _add_sheet(
     if kind != "cable" and "kind" not in given:
         fault("kind", "missing; a sheet must say its kind")
     for name, value in given.items():
-        trial = {"key": key, **required, name: value}
+        leans = {other: given[other] for other in _LEANS.get(name, ()) if other in given}
+        trial = {"key": key, **required, **leans, name: value}
         try:
             _CLASSES[kind](**trial)
         except DialtrueError as why:
@@ -205,7 +214,8 @@ def _converted(kind: str, values: dict[str, Any], fault: Any) -> dict[str, Any]:
             near = difflib.get_close_matches(name, allowed, n=2, cutoff=0.5) or allowed[:5]
             fault(name, f"no such key; nearest: {', '.join(near)}")
         elif name == "confidence":
-            given["doubtful"] = _doubtful(value, allowed, fault)
+            given["doubtful"] = _marked(value, DOUBTFUL, allowed, fault)
+            given["usual"] = _marked(value, USUAL, allowed, fault)
         elif name in ("gauge", "stranded"):
             continue
         else:
@@ -234,9 +244,34 @@ def _form(name: str, value: Any) -> tuple[str, Any]:
         if isinstance(value, list) and all(_number(item) for item in value):
             return "", tuple(float(item) for item in value)
         return "a list of numbers", None
+    if name in _WIRES:
+        return _wires(name, value)
+    if name == "colours":
+        listed = isinstance(value, list) and all(isinstance(item, str) for item in value)
+        return ("", tuple(value)) if listed else ("a list of colours, one for each conductor", None)
+    if name == "pairs":
+        listed = isinstance(value, list) and all(_number(item) and isinstance(item, int) for item in value)
+        return ("", tuple(value)) if listed else ("a list of whole numbers, one for each conductor", None)
+    if name == "screen":
+        return ("", value) if isinstance(value, bool) else ("true or false", None)
     if name in _INTS:
         return ("", value) if isinstance(value, int) and number else ("a whole number", None)
     return ("", float(value)) if number else ("a number", None)
+
+
+def _wires(name: str, value: Any) -> tuple[str, Any]:
+    """Return the form missed, or blank and the leads or terminals that a sheet lists."""
+    kind, first, second = _WIRES[name]
+    fits = isinstance(value, list) and all(
+        isinstance(item, dict)
+        and first in item
+        and set(item) <= {first, second}
+        and all(isinstance(text, str) for text in item.values())
+        for item in value
+    )
+    if not fits:
+        return f'a list such as [{{ {first} = "pulse+", {second} = "…" }}]', None
+    return "", tuple(kind(item[first], item.get(second, "")) for item in value)
 
 
 def _number(value: Any) -> bool:
@@ -244,8 +279,8 @@ def _number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _doubtful(value: Any, allowed: list[str], fault: Any) -> frozenset[str]:
-    """Return the figures that rest on memory."""
+def _marked(value: Any, words: tuple[str, ...], allowed: list[str], fault: Any) -> frozenset[str]:
+    """Return the keys that are marked with one of the words."""
     if not isinstance(value, dict):
         fault("confidence", "expected a table of figure = how well it is known")
         return frozenset()
@@ -254,7 +289,7 @@ def _doubtful(value: Any, allowed: list[str], fault: Any) -> frozenset[str]:
             fault("confidence", f"{name!r} is no figure of this sheet")
         elif how not in CONFIDENCE:
             fault("confidence", f"{name} = {how!r}; expected one of {', '.join(repr(word) for word in CONFIDENCE)}")
-    return frozenset(name for name, how in value.items() if how in DOUBTFUL)
+    return frozenset(name for name, how in value.items() if how in words)
 
 
 def _gauge(values: dict[str, Any], given: dict[str, Any], fault: Any) -> None:

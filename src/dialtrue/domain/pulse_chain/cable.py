@@ -9,6 +9,7 @@ from typing import Final
 
 from dialtrue.domain.errors import FigureRange, UnknownGauge
 from dialtrue.domain.pulse_chain.corners import checked
+from dialtrue.domain.pulse_chain.wire_ends import check_conductors
 
 COPPER_OHM_M: Final = 1.0 / 58.0e6
 """Resistivity of annealed copper at 20 C, 100 % IACS: 1/58 ohm mm2/m, printed as 1.7241e-8. [ohm m]
@@ -33,7 +34,8 @@ class Cable:
     """Data sheet of a cable. ``ohm_per_km`` is one conductor at 20 C; None = not known.
 
     ``insulation_mohm_km`` None means that dry insulation draws nothing that matters (our assumption: a dry pair
-    measures above 20 Mohm; give the figure to have it counted).
+    measures above 20 Mohm; give the figure to have it counted). ``colours`` and ``pairs`` hold one entry for each
+    conductor, or none where the sheet is silent; ``usual`` names keys that rest on common practice or memory.
     """
 
     key: str
@@ -44,6 +46,10 @@ class Cable:
     insulation_mohm_km: float | None = None
     per_k: float = COPPER_PER_K
     conductors: int = 2
+    colours: tuple[str, ...] = ()
+    pairs: tuple[int, ...] = ()
+    screen: bool = False
+    usual: frozenset[str] = frozenset()
     doubtful: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -54,6 +60,7 @@ class Cable:
         checked(self.per_k, thing=thing, name="per_k", least=0.0, most=0.005)
         if not 2 <= self.conductors <= 200:
             raise FigureRange(thing=thing, name="conductors", value=self.conductors, expected="2 to 200")
+        check_conductors(self.colours, self.pairs, self.conductors, thing=thing)
 
 
 NOT_KNOWN_CABLE: Final = Cable(key="", title="not known")

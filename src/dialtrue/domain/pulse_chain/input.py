@@ -7,6 +7,7 @@ from typing import Final
 
 from dialtrue.domain.errors import ContradictoryThresholds, FigureRange
 from dialtrue.domain.pulse_chain.corners import Spread, checked, checked_spread
+from dialtrue.domain.pulse_chain.wire_ends import SheetTerminal, check_terminals
 
 INPUT_KINDS: Final[dict[str, str]] = {
     "pull_up": "contact input with its own pull-up",
@@ -62,6 +63,10 @@ class Input:
     capacity_mah, base_ua, self_discharge_share, sends_per_day, send_mah : float
         Usable cell capacity, current with the line open, yearly self-discharge as a share of rated capacity, radio
         sends a day, charge of one send.
+    terminals : tuple of SheetTerminal
+        The terminals of a port by function; none at all: pulse + and -, and those of the tamper loop.
+    usual : frozenset of str
+        Names of keys that rest on common practice or memory.
 
     Raises
     ------
@@ -109,6 +114,8 @@ class Input:
     self_discharge_share: float | None = None
     sends_per_day: float = 0.0
     send_mah: float = 0.0
+    terminals: tuple[SheetTerminal, ...] = ()
+    usual: frozenset[str] = frozenset()
     doubtful: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -142,6 +149,7 @@ class Input:
         for choice in (*self.debounce_choices_ms, *self.pull_up_choices_ohm):
             checked(choice, thing=thing, name="choices", least=0.0, most=1e12)
         self._check_thresholds()
+        check_terminals(self.terminals, self.tamper_loop, thing=thing)
 
     def _check_words(self, thing: str) -> None:
         """Refuse a word that is not in its list."""

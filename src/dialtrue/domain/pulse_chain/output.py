@@ -7,6 +7,7 @@ from typing import Final
 
 from dialtrue.domain.errors import FigureRange
 from dialtrue.domain.pulse_chain.corners import Spread, checked, checked_spread
+from dialtrue.domain.pulse_chain.wire_ends import SheetLead, check_leads
 
 OUTPUT_KINDS: Final[dict[str, str]] = {
     "dry_contact": "contact: reed or relay, no polarity",
@@ -55,6 +56,10 @@ class Output:
         Limits that the standard sets for the line. [ohm]
     class_label : str
         A class letter of EN 1434-2 or ISO 22158 as printed: a label only, its limits are the figures above.
+    leads : tuple of SheetLead
+        The leads with their roles and colours; none at all: the sheet is silent, they are found by test.
+    usual : frozenset of str
+        Names of keys that rest on common practice or memory.
     doubtful : frozenset of str
         Names of figures that rest on memory: a rule on such a figure alone never refuses a chain.
 
@@ -87,6 +92,8 @@ class Output:
     max_v: float | None = None
     max_line_ohm: float | None = None
     min_insulation_ohm: float | None = None
+    leads: tuple[SheetLead, ...] = ()
+    usual: frozenset[str] = frozenset()
     doubtful: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -118,6 +125,8 @@ class Output:
             raise FigureRange(
                 thing=thing, name=both, value="both given", expected="one of the two: share or fixed time"
             )
+
+        check_leads(self.leads, self.kind, thing=thing)
 
     @property
     def polarised(self) -> bool:

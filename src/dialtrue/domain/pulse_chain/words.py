@@ -121,6 +121,11 @@ def verdict_sentence(chain: Chain, verdict: FitVerdict, figures: FitFigures, *, 
     return f"{head}: {counted + ', but ' if counted else ''}{why}."
 
 
+def cannot_drive(chain: Chain) -> str:
+    """Say that this kind of output cannot drive this kind of input (rule ``kinds``)."""
+    return f"{_OUTPUT_NOUNS[chain.output.kind]} cannot drive {_INPUT_NOUNS[chain.input.kind]}"
+
+
 def _why(chain: Chain, result: RuleResult, figures: FitFigures, system: str) -> str:
     """Return the deciding rule's figures in words."""
     value, limit = rule_amounts(chain, result, system=system)
@@ -129,7 +134,7 @@ def _why(chain: Chain, result: RuleResult, figures: FitFigures, system: str) -> 
     verb, below, above = ("carries", "above", "below") if _by_current(chain) else ("stands at", "below", "above")
     doubt = "; this limit rests on memory, check it on the sheet" if result.doubtful else ""
     sentences = {
-        "kinds": f"{_OUTPUT_NOUNS[chain.output.kind]} cannot drive {_INPUT_NOUNS[chain.input.kind]}",
+        "kinds": cannot_drive(chain),
         "closed-level": f"while closed the line {verb} {value}, closed is read {below} {limit}{at}",
         "open-level": f"while open the line {verb} {value}, open is read {above} {limit}{at}{_site(figures)}",
         "line-resistance": f"the cable loop has {value}, the output allows {limit}{at}",
