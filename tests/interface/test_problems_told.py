@@ -33,7 +33,7 @@ def test_json_gives_bad_rows_and_repairs_field_by_field(folder: Path, capsys: py
     assert set(problem) == {"file", "row", "column", "value", "expected", "remedy", "code"}
     assert (problem["file"], problem["row"], problem["column"], problem["value"]) == ("reads.csv", 3, "index", "-5")
     repairs = {repair["key"]: repair for repair in document["repairs"]}
-    spaces, zeros = repairs["spaces:sites:site"], repairs["zeros:fittings:2"]
+    spaces, zeros = repairs["spaces:sites:site"], repairs["zeros:fittings:123"]
     assert spaces["accepted"] is False
     assert (zeros["file"], zeros["row"], zeros["column"]) == ("fittings.csv", 2, "meter_serial")
     assert (zeros["original"], zeros["proposed"]) == ("123", "00123")
@@ -43,7 +43,7 @@ def test_json_gives_bad_rows_and_repairs_field_by_field(folder: Path, capsys: py
 def test_an_accepted_repair_is_marked_as_made(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     run(["watch", str(folder), "--json", "--accept", "zeros"])
     repairs = {repair["key"]: repair["accepted"] for repair in json.loads(capsys.readouterr().out)["repairs"]}
-    assert repairs == {"spaces:sites:site": False, "zeros:fittings:2": True}
+    assert repairs == {"spaces:sites:site": False, "zeros:fittings:123": True}
 
 
 def test_terminal_names_row_value_and_key(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -51,7 +51,7 @@ def test_terminal_names_row_value_and_key(folder: Path, capsys: pytest.CaptureFi
     text = capsys.readouterr().out
     assert "reads.csv: 1 bad row left out" in text
     assert "row 3, index '-5'" in text
-    assert "--accept zeros:fittings:2" in text
+    assert "--accept zeros:fittings:123" in text
     assert max(map(len, text.splitlines())) <= 100
 
 
@@ -62,5 +62,5 @@ def test_report_tells_both_as_tables(folder: Path, tmp_path: Path) -> None:
     page = Page(text)
     assert page.problems == []
     assert {"rows", "repairs"} <= set(page.identities)
-    for piece in ("reads.csv, row 3", "zeros:fittings:2", "made", "spaces:sites:site", "offered"):
+    for piece in ("reads.csv, row 3", "zeros:fittings:123", "made", "spaces:sites:site", "offered"):
         assert piece in page.words

@@ -103,7 +103,7 @@ def settle_order(
     """
     iso = "Write dates as 2026-03-31"
     order = date_order(texts)
-    named = next((o for o in ORDERS if f"dates:{table}:{o}" in log.accept), None)
+    named = next((o for o in ORDERS if log.names(f"dates:{table}:{o}")), None)
     if named is not None or order is not None:
         chosen = named or order or ""
         key = f"dates:{table}:{chosen}"

@@ -14,6 +14,7 @@ from dialtrue.files.cells import Cells, Fault, as_text, blank_to_null, mask, par
 from dialtrue.files.column_types import check_types
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.date_order import Order, settle_order
+from dialtrue.files.decisions import replay
 from dialtrue.files.findings import ARROW_TYPE
 from dialtrue.files.headers import settle_header
 from dialtrue.files.limits import FUTURE_DAYS
@@ -98,7 +99,7 @@ def normalise(
     ColumnMissing, WrongColumnType
     """
     log.bad_many(raw.file, raw.misshapen, len(raw.misshapen))
-    columns = settle_header(raw, table, log)
+    columns = replayed(raw, table.name, settle_header(raw, table, log), log)
     check_types(raw.file, table, columns)
     rows = len(raw.lines)
     written = ~_blank_rows(columns, rows)
@@ -117,6 +118,19 @@ def normalise(
     if not result.num_rows and not log.counts.get(raw.file):
         log.note(f"{raw.file} has a header and no rows.")
     return _once(result, raw.file, log)
+
+
+def replayed(raw: RawTable, table: str, columns: dict[str, pa.Array], log: ProblemLog) -> dict[str, pa.Array]:
+    """Make the repairs that ``repairs.csv`` accepts; a serial repaired so is no number of a workbook any more."""
+    done = replay(log.decisions, table, raw.file, columns, raw.lines)
+    if done is None:
+        return columns
+    for name, rows in done.rows.items():
+        if name in raw.number_cells:
+            raw.number_cells[name] = raw.number_cells[name].copy()
+            raw.number_cells[name][rows] = False
+    log.accepted.extend(done.made)
+    return done.columns
 
 
 def _only(columns: dict[str, pa.Array], keep: np.ndarray) -> dict[str, pa.Array]:

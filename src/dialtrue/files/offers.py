@@ -37,10 +37,18 @@ def offer_turned_places(file: str, columns: dict[str, pa.Array], lines: np.ndarr
     for row in np.flatnonzero(turned).tolist():
         line = int(lines[row])
         was, becomes = f"{texts[0][row]}, {texts[1][row]}", f"{texts[1][row]}, {texts[0][row]}"
-        if log.offer(Repair(f"swap:sites:{line}", "swap", file, line, ", ".join(pair), was, becomes, why)):
+        if log.offer(
+            Repair(f"swap:sites:{_label(columns, row, line)}", "swap", file, line, ", ".join(pair), was, becomes, why)
+        ):
             texts[0][row], texts[1][row] = texts[1][row], texts[0][row]
     for name, text in zip(pair, texts, strict=True):
         columns[name] = pa.array(text, pa.string())
+
+
+def _label(columns: dict[str, pa.Array], row: int, line: int) -> str:
+    """Name a row by its site, which stays when rows move; by its line where it has none."""
+    site = as_text(columns["site"])[row].as_py() if "site" in columns else None
+    return (site or "").strip() or str(line)
 
 
 def offer_number_cells(

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 from dialtrue.domain.errors.input_files import RowsRefused
+from dialtrue.domain.survey.repair_line import under
 from dialtrue.domain.watch_result import Repair, RowProblem
+from dialtrue.files.decisions import Decisions
 from dialtrue.files.limits import MAX_PROBLEMS_A_FILE
 
 __all__ = ["Missing", "ProblemLog", "Repair", "RowProblem", "count_of", "some"]
@@ -30,6 +32,8 @@ class ProblemLog:
     accepted: list[Repair] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     accept: tuple[str, ...] = ()
+    decisions: Decisions = field(default_factory=Decisions)
+    refused: list[Repair] = field(default_factory=list)
     tallies: dict[tuple[str, str], tuple[int, list[int]]] = field(default_factory=dict)
     offered: set[str] = field(default_factory=set)
     naive_seen: bool = False
@@ -53,14 +57,27 @@ class ProblemLog:
 
     def takes(self, key: str) -> bool:
         """Tell whether the repair of that key was accepted: by key, by any leading part of it, or by ``all``."""
-        return any(word == "all" or key == word or key.startswith(word + ":") for word in self.accept)
+        return any(under(key, word) for word in self.accept) or self.decisions.accepts(key)
+
+    def names(self, key: str) -> bool:
+        """Tell whether exactly this key was accepted, on the command line or in ``repairs.csv``."""
+        return key in self.accept or self.decisions.names(key)
 
     def offer(self, repair: Repair) -> bool:
-        """List the repair once; return True if it was accepted and is to be made."""
-        taken = self.takes(repair.key)
+        """List the repair once; return True if it was accepted and is to be made.
+
+        A decision in ``repairs.csv`` counts only while the text is still what it was; a refused one is not listed.
+        """
+        asked = any(under(repair.key, word) for word in self.accept)
+        meant = asked or self.decisions.still_meant(repair)
+        taken = asked or (meant and self.decisions.accepts(repair.key))
         if repair.key in self.offered:
             return taken
         self.offered.add(repair.key)
+        self.decisions.met.add(repair.key)
+        if not taken and meant and self.decisions.refuses(repair.key):
+            self.refused.append(repair)
+            return False
         (self.accepted if taken else self.repairs).append(replace(repair, accepted=taken))
         return taken
 
@@ -73,6 +90,17 @@ class ProblemLog:
         """Count rows of which the same is to be said; ``words`` holds ``{rows}``. Said by ``say_tallies``."""
         count, first = self.tallies.get((words, noun), (0, []))
         self.tallies[words, noun] = (count + len(rows), (first + list(rows[:8]))[:8])
+
+    def say_decisions(self, tables: Sequence[str]) -> None:
+        """Note which decisions of ``repairs.csv`` found another text than they spoke of, and which found none."""
+        for words in self.decisions.said:
+            self.note(words)
+        gone = sorted({line.key for line in self.decisions.unmet(tables)} | self.decisions.changed)
+        if gone:
+            self.note(
+                f"repairs.csv: {count_of(len(gone), 'decision')} no longer meet the text they were made for; nothing "
+                f"was changed there: {some(gone)}. Run dialtrue survey again."
+            )
 
     def say_tallies(self) -> None:
         """Turn what was counted into notes: ``3 times (rows 5, 9, 12)``."""

@@ -20,6 +20,7 @@ from dialtrue.files.normalise import normalise
 from dialtrue.files.parquet_in import read_parquet
 from dialtrue.files.problems import Missing, ProblemLog, Repair, RowProblem
 from dialtrue.files.reads import ReadsSource
+from dialtrue.files.repairs_file import read_decisions
 from dialtrue.files.serials import KnownSerials, offer_serial_repairs
 from dialtrue.files.settings import programme_zone, watch_settings
 
@@ -69,7 +70,8 @@ def open_programme(
     strict : bool
         Refuse all if any row is bad.
     accept : sequence of str
-        Repairs to make: keys, leading parts of keys (``zeros:fittings``), kinds (``zeros``), or ``all``.
+        Repairs to make: keys, leading parts of keys (``zeros:fittings``), kinds (``zeros``), or ``all``; besides those
+        that ``repairs.csv`` in the folder accepts, each while its text still stands.
     as_of : datetime, optional
         Give only what was known at that moment, aware; see ``files.as_of.known_at``.
 
@@ -90,7 +92,7 @@ def open_programme(
     found = locate(folder)
     zone, word = programme_zone(folder)
     watch = watch_settings(folder)
-    log = ProblemLog(accept=tuple(accept))
+    log = ProblemLog(accept=tuple(accept), decisions=read_decisions(folder))
     tables: dict[str, pa.Table] = {}
     files: dict[str, str] = {}
     for table in TABLES_IN:
@@ -101,6 +103,7 @@ def open_programme(
             if as_of is not None:
                 tables[table.name] = known_at(tables[table.name], table, as_of, zone=zone)
     offer_serial_repairs(tables, files, log)
+    log.say_decisions(tuple(tables))
     reads = None
     if "reads" in found:
         known = tables["fittings"]["endpoint_serial"].to_pylist() if "fittings" in tables else ()

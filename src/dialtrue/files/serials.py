@@ -106,8 +106,8 @@ def _offer_exchanged(tables: dict[str, pa.Table], files: dict[str, str], log: Pr
         meter, endpoint = columns["meter_serial"][row], columns["endpoint_serial"][row]
         if log.offer(
             Repair(
-                f"swap:fittings:{lines[row]}", "swap", files["fittings"], lines[row], "meter_serial, endpoint_serial",
-                f"{meter}, {endpoint}", f"{endpoint}, {meter}",
+                f"swap:fittings:{meter}:{endpoint}", "swap", files["fittings"], lines[row],
+                "meter_serial, endpoint_serial", f"{meter}, {endpoint}", f"{endpoint}, {meter}",
                 "the meter serial is not in sites and the endpoint serial is: the two are exchanged",
             )):  # fmt: skip
             columns["meter_serial"][row], columns["endpoint_serial"][row] = endpoint, meter
@@ -164,7 +164,7 @@ def _offer_each(
         if padded is None:
             continue
         line = lines[row]
-        if log.offer(Repair(f"zeros:{name}:{line}", "zeros", files[name], line, column, serial, padded, why)):
+        if log.offer(Repair(f"zeros:{name}:{serial}", "zeros", files[name], line, column, serial, padded, why)):
             values[row] = padded
             taken = True
     if taken:

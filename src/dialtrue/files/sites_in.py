@@ -13,6 +13,7 @@ from dialtrue.files.locate import locate
 from dialtrue.files.normalise import normalise
 from dialtrue.files.problems import ProblemLog
 from dialtrue.files.programme import read_raw
+from dialtrue.files.repairs_file import read_decisions
 
 
 def read_sites(path: Path, *, at: dt.datetime, strict: bool = False) -> tuple[pa.Table, ProblemLog]:
@@ -21,7 +22,7 @@ def read_sites(path: Path, *, at: dt.datetime, strict: bool = False) -> tuple[pa
     Parameters
     ----------
     path : Path
-        A file in any form of the contract, or a programme folder that holds ``sites``.
+        A file in any form of the contract, or a programme folder that holds ``sites`` (and perhaps ``repairs.csv``).
     at : datetime
         The time of the run, aware.
     strict : bool
@@ -45,8 +46,9 @@ def read_sites(path: Path, *, at: dt.datetime, strict: bool = False) -> tuple[pa
         if "sites" not in found:
             raise FileUnreadable(file=str(path), reason="the folder holds no sites table")
         file = found["sites"][0]
-    log = ProblemLog()
+    log = ProblemLog(decisions=read_decisions(path)) if path.is_dir() else ProblemLog()
     table = normalise(read_raw(file, SITES), SITES, log, zone="UTC", at=at)
+    log.say_decisions(("sites",))
     if strict:
         log.refuse()
     return table, log

@@ -201,9 +201,9 @@ def test_missing_tables_say_what_is_lost(tmp_path: Path) -> None:
 def test_lost_zeros_are_offered_and_made_only_when_accepted(tmp_path: Path) -> None:
     with_files(tmp_path, sites_csv=f"{SITES_HEADER}\n{SITE}\n", fittings_csv=f"{FITTINGS}123,E1,2026-01-01T00:00Z\n")
     offered = opened(tmp_path)
-    assert [(r.key, r.original, r.proposed) for r in offered.repairs] == [("zeros:fittings:2", "123", "00123")]
+    assert [(r.key, r.original, r.proposed) for r in offered.repairs] == [("zeros:fittings:123", "123", "00123")]
     assert offered.tables["fittings"]["meter_serial"].to_pylist() == ["123"]
-    for word in ("zeros:fittings:2", "zeros:fittings", "zeros", "all"):
+    for word in ("zeros:fittings:123", "zeros:fittings", "zeros", "all"):
         taken = opened(tmp_path, accept=[word])
         assert taken.tables["fittings"]["meter_serial"].to_pylist() == ["00123"]
         assert (len(taken.repairs), len(taken.accepted)) == (0, 1)
@@ -212,7 +212,7 @@ def test_lost_zeros_are_offered_and_made_only_when_accepted(tmp_path: Path) -> N
 def test_zeros_lost_in_sites_are_found_by_the_other_tables(tmp_path: Path) -> None:
     rows = f"{SITES_HEADER}\nS1,123,6,gal,10,gal\n"
     with_files(tmp_path, sites_csv=rows, fittings_csv=f"{FITTINGS}00123,E1,2026-01-01T00:00Z\n")
-    assert [r.key for r in opened(tmp_path).repairs] == ["zeros:sites:2"]
+    assert [r.key for r in opened(tmp_path).repairs] == ["zeros:sites:123"]
     assert opened(tmp_path, accept=["all"]).tables["sites"]["meter_serial"].to_pylist() == ["00123"]
 
 
@@ -224,7 +224,7 @@ def test_zeros_are_not_offered_where_two_serials_would_fit(tmp_path: Path) -> No
 
 def test_exchanged_meter_and_endpoint_serials(tmp_path: Path) -> None:
     with_files(tmp_path, sites_csv=f"{SITES_HEADER}\n{SITE}\n", fittings_csv=f"{FITTINGS}E1,00123,2026-01-01T00:00Z\n")
-    assert [r.key for r in opened(tmp_path).repairs] == ["swap:fittings:2"]
+    assert [r.key for r in opened(tmp_path).repairs] == ["swap:fittings:E1:00123"]
     row = opened(tmp_path, accept=["swap"]).tables["fittings"].to_pylist()[0]
     assert (row["meter_serial"], row["endpoint_serial"]) == ("00123", "E1")
 
@@ -232,7 +232,7 @@ def test_exchanged_meter_and_endpoint_serials(tmp_path: Path) -> None:
 def test_exchanged_latitude_and_longitude(tmp_path: Path) -> None:
     with_files(tmp_path, sites_csv=f"{SITES_HEADER},latitude,longitude\n{SITE},-95.1,41.2\n")
     assert only_problem(tmp_path)[1:] == ("latitude", "-95.1", "OUT-OF-RANGE")
-    row = opened(tmp_path, accept=["swap:sites:2"]).tables["sites"].to_pylist()[0]
+    row = opened(tmp_path, accept=["swap:sites:S1"]).tables["sites"].to_pylist()[0]
     assert (row["latitude"], row["longitude"]) == (41.2, -95.1)
 
 
