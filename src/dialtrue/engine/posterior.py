@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from dialtrue.domain.faults import COLUMN, FAULTS
+from dialtrue.domain.faults import COLUMN, FAULTS, INNOCENT
 from dialtrue.engine.evidence.frame import Block
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onset_prior import onset_log_prior, over_onsets
@@ -33,6 +33,7 @@ CANDOUR = 0.8
 """Power on the summed likelihood: the blocks look at the same reads and are not quite independent. Our assumption, held
 against simulated towns whose causes are known; 1 would trust every block in full."""
 _OPEN = FAULTS.index("not_listed")
+_FAULTY = np.array([code not in ("sound", "not_listed", *INNOCENT) for code in FAULTS])
 
 
 @dataclass(slots=True)
@@ -90,6 +91,9 @@ def combine(
         joint = fixed + np.log(shares)
         p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
         shares = (base * PRIOR_PORTS + p.sum(axis=0)) / (PRIOR_PORTS + len(p))
+        # How many faults there are is learned; which they are is not: causes that look alike would draw each other's
+        # ports to whichever of them is ahead, and all would be stated too surely.
+        shares[_FAULTY] = shares[_FAULTY].sum() * base[_FAULTY] / base[_FAULTY].sum()
         # What nothing explains is not learned: it would swallow whatever fits a named cause badly.
         shares[_OPEN] = base[_OPEN]
         shares /= shares.sum()

@@ -48,7 +48,16 @@ def test_shares_are_kept_where_learning_is_off() -> None:
     kept = combine([loud], learn=False).shares
     assert kept == pytest.approx([PRIOR[code] / total for code in FAULTS])
     learned = combine([loud]).shares
-    assert learned[COLUMN["lost_counts"]] > 10 * kept[COLUMN["lost_counts"]]
+    assert learned[COLUMN["sound"]] < 0.7 * kept[COLUMN["sound"]]
+    assert learned[COLUMN["lost_counts"]] > 5 * kept[COLUMN["lost_counts"]]
+
+
+def test_causes_that_look_alike_keep_their_odds_however_many_ports_show_them() -> None:
+    alike = block(400, steady_counts=12.2, backflow_counted=12.0)
+    p = combine([alike]).probability[0]
+    assert np.log(p[COLUMN["steady_counts"]] / p[COLUMN["backflow_counted"]]) == pytest.approx(
+        CANDOUR * 0.2 + np.log(PRIOR["steady_counts"] / PRIOR["backflow_counted"])
+    )
 
 
 def test_what_nothing_explains_is_not_learned() -> None:

@@ -122,12 +122,17 @@ def nights_between_looks(case: Case, rows: Ints, town: float, scatter: float) ->
 
 
 def own_days_l(case: Case, rows: Ints) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the volume of each day of some ports, (m, days) [L], and which days end with a read of their own."""
+    """Return the volume of each day of some ports, (m, days) [L], and which days lie between two reads of their own.
+
+    A day inside a longer gap has only its share of what the gap drew: it tells nothing of that day.
+    """
     day_walk = case.scan.day_walk[rows]
     walk = np.empty(day_walk.shape)
     bridge_gaps(day_walk, walk)
     daily = np.diff(walk * case.fleet.quantum_index_l[rows, None], axis=1, prepend=np.nan)
-    return daily, ~np.isnan(daily) & ~np.isnan(day_walk)
+    own = ~np.isnan(day_walk)
+    own[:, 1:] &= own[:, :-1]
+    return daily, ~np.isnan(daily) & own
 
 
 def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:

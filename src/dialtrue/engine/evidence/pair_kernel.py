@@ -30,6 +30,9 @@ STOPPED, CLEAN = 0.8, 0.25
 looks in which it lost nothing. Our assumption: it stops for hours or days, or not at all."""
 DAMP, SOAKED = 0.15, 0.5
 """The same for counts in rain, of which no two are alike. Our assumption."""
+SHUNT_SHARE, SHUNT_TOP = 0.25, 2.0
+"""Share of bad joints that are wet splices, which hold the line closed in rain, and the most that is lost of what is
+drawn in wet hours: more than all, as a splice dries slower than the hours that count as wet. Our assumption."""
 
 
 @njit(cache=True, inline="always")
@@ -279,11 +282,14 @@ def free_share(d, x, clock, bridge, misread, qd, w, qe, low, high, first, onset_
 
 
 @njit(cache=True)
-def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, onset_l, blur_clock, base, attempts):
+def drift(
+    d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, tight_share, first, onset_l, blur_clock, base, attempts
+):  # fmt: skip
     """Log-likelihood of counts that come with a clock (days, wet hours) on top of the water, less a true count's.
 
-    ``clock`` is what the drift is proportional to, zero at its onset; ``top`` the largest rate thinkable. Returns it
-    with the best rate, nan where no pair speaks of it.
+    ``clock`` is what the drift is proportional to, zero at its onset; ``top`` the largest rate thinkable;
+    ``tight_share`` the share of such causes that keep to their mean within ``tight``, the others within ``loose``.
+    Returns it with the best rate, nan where no pair speaks of it.
     """
     if first >= d.shape[0]:
         return 0.0, np.nan
@@ -303,12 +309,39 @@ def drift(d, x, clock, bridge, misread, qd, w, qe, top, tight, loose, first, ons
             total, best = value, rate
             if attempts == 1:
                 break
+            total += math.log(1.0 - tight_share)
         else:
+            value += math.log(tight_share)
             # A tie is the looser one's, whatever the last digit of the floats says.
             if value > total + 1e-9:
                 best = rate
-            total = log_add(total, value) - LOG_2
+            total = log_add(total, value)
     return total, best
+
+
+@njit(cache=True)
+def shunted(d, x, clock, bridge, misread, qd, w, qe, first, onset_l, blur_clock, base, attempts):
+    """Log-likelihood of a splice that holds the line closed while it is wet, less a true count's; and the share lost.
+
+    ``clock`` is the water drawn in wet hours since the onset [L]; the share is of that.
+    """
+    if first >= d.shape[0]:
+        return 0.0, np.nan
+    total = -1e300
+    best = 0.0
+    for scatter in (SOAKED, DAMP):
+        rate, s = _fit(d, x, clock, bridge, qd, w, qe, first, onset_l, 0.0, blur_clock, True, scatter, attempts)
+        if not math.isfinite(s):
+            return 0.0, np.nan
+        rate = min(max(rate, -SHUNT_TOP), 0.0)
+        value = walk_on(
+            d, x, clock, bridge, misread, qd, w, qe, first, onset_l, 0.0, blur_clock, 1.0, rate, scatter, base
+        )
+        value += math.log(min(ROOT_2PI * s / SHUNT_TOP, 1.0) + 1e-12)
+        if value > total:
+            best = -rate
+        total = log_add(total, value)
+    return total - LOG_2, best
 
 
 @njit(cache=True)

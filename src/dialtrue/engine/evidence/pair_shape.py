@@ -16,7 +16,7 @@ from dialtrue.engine.onset_prior import onset_log_prior
 from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.parts import over_parts
 from dialtrue.engine.ratios import DECADE_RATIOS, UNIT_RATIOS
-from dialtrue.engine.scan_kernel import DAY_US
+from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 
 STEADY_TOP_L_DAY = 1e10
 """Most that induced counts add in a day: mains hum at a coarse weight. Our assumption. [L/day]"""
@@ -35,6 +35,9 @@ NEAREST = 0.166
 """
 OWN_A_DAY = (1.0, 2.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0)
 """Transmissions in a day: radios send by the day, the quarter, the hour. Common practice, no source."""
+METRONOMIC = 0.85
+"""Share of steady counts that keep closely to their mean from look to look; reverse flow goes by the pressure, and does
+so in one case of two. Our assumption."""
 OWN_SHARE, OWN_SCATTER = 0.3, 0.01
 """Share of steady counts that are the endpoint's own transmissions, and how far their rate varies. Our assumption."""
 UNSEEN_FALL, HIDDEN_FALL = -7.0, -1.0
@@ -79,6 +82,36 @@ def first_sights(d, x, least_d, least_x):
                 kept[j] = False
                 break
     return kept
+
+
+@njit(cache=True)
+def _drawn_in_wet(d, t_us, wet_hours, fit_us, share, total):
+    """Fill the share of wet hours before each look since the look before, and the water drawn in such hours so far [L].
+
+    Between two looks the water is taken as drawn evenly.
+    """
+    last_d, last_us, last_wet, so_far = 0.0, fit_us, 0.0, 0.0
+    for j in range(d.shape[0]):
+        hours = max((t_us[j] - last_us) / HOUR_US, 1.0)
+        share[j] = min(max(wet_hours[j] - last_wet, 0.0) / hours, 1.0)
+        so_far += share[j] * max(d[j] - last_d, 0.0)
+        total[j] = so_far
+        last_d, last_us, last_wet = d[j], t_us[j], wet_hours[j]
+
+
+@njit(cache=True)
+def _same_again(d, x, bridge, misread, qd, w, qe, kept, base):
+    """Return ``base`` with what a true count says of a look that finds what an earlier one found, given that one."""
+    out = base.copy()
+    for j in range(1, d.shape[0]):
+        if kept[j]:
+            continue
+        i = j - 1
+        while i > 0 and (abs(d[j] - d[i]) >= 0.5 * qd or abs(x[j] - x[i]) >= 0.5 * qe):
+            i -= 1
+        sd = math.hypot(pk.noise_l(1.0, qd, w, qe, bridge[j]), bridge[i])
+        out[j] = pk.pair_density(x[j] - x[i] - d[j] + d[i], sd, misread[j], pk.spread_l(d[j], x[j], sd, qd + w))
+    return out
 
 
 @njit(cache=True)
@@ -131,7 +164,8 @@ def weigh_port(
     # A look that finds dial and index where an earlier one found them has the same residual: it speaks only of what
     # grows with time.
     fresh_look = first_sights(d, x, 0.5 * qd, 0.5 * qe)
-    all_d, all_x, all_bridge, all_misread, all_base, clock = d, x, bridge, misread, base, np.zeros(d.shape[0])
+    all_d, all_x, all_bridge, all_misread, clock = d, x, bridge, misread, np.zeros(d.shape[0])
+    all_base = _same_again(d, x, bridge, misread, qd, w, qe, fresh_look, base)
     all_us, d, x, t_us, bridge = t_us, d[fresh_look], x[fresh_look], t_us[fresh_look], bridge[fresh_look]
     misread, seen, base = misread[fresh_look], seen[fresh_look], base[fresh_look]
     total = base.sum()
@@ -148,6 +182,9 @@ def weigh_port(
         calm = calm and abs(x[j] - d[j]) < 3.0 * sd
     attempts = 1 if calm else 3
     known_wet = wet_edge[0] >= 0
+    wet_share, in_wet, in_wet_since = np.zeros(n), np.zeros(n), np.zeros(n)
+    if known_wet and not calm:
+        _drawn_in_wet(d, t_us, wet_hours[fresh_look], edge_us[0], wet_share, in_wet)
     for k in range(spans + 1):
         if calm and k > 1 and (k - 1) % CALM_STRIDE:
             # Where every look is true the spans hardly differ: one of a few stands for its neighbours.
@@ -169,8 +206,8 @@ def weigh_port(
         for j in range(clock.shape[0]):
             clock[j] = max((all_us[j] - begin_us) / DAY_US, 0.0)
         at_onset[STEADY, k], ratio_at[STEADY, k] = pk.drift(
-            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, STEADY_TOP_L_DAY, pk.REGULAR, pk.LOOSE, since,
-            middle_l, blur_days, all_base, attempts,
+            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, STEADY_TOP_L_DAY, pk.REGULAR, pk.LOOSE, METRONOMIC,
+            since, middle_l, blur_days, all_base, attempts,
         )  # fmt: skip
         if not calm:
             at_onset[STEADY, k] = _own_transmissions(
@@ -178,12 +215,12 @@ def weigh_port(
                 since, middle_l, blur_days, all_base,
             )  # fmt: skip
         most = max(BACKFLOW_TOP_L_DAY, BACKFLOW_TOP_PULSES * w)
-        if ratio_at[STEADY, k] <= most:
+        if calm and ratio_at[STEADY, k] <= most:
             at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = at_onset[STEADY, k], ratio_at[STEADY, k]
         else:
             at_onset[BACKFLOW, k], ratio_at[BACKFLOW, k] = pk.drift(
-                all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, most, pk.REGULAR, pk.LOOSE, since, middle_l,
-                blur_days, all_base, attempts,
+                all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, most, pk.REGULAR, pk.LOOSE, 0.5, since,
+                middle_l, blur_days, all_base, attempts,
             )  # fmt: skip
         wet_top, blur_wet = 1000.0, blur_days
         if known_wet:
@@ -193,8 +230,8 @@ def weigh_port(
             for j in range(clock.shape[0]):
                 clock[j] = max(wet_hours[j] - wetted, 0.0)
         at_onset[WET, k], ratio_at[WET, k] = pk.drift(
-            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, pk.DAMP, pk.SOAKED, since, middle_l,
-            blur_wet, all_base, attempts,
+            all_d, all_x, clock, all_bridge, all_misread, qd, w, qe, wet_top, pk.DAMP, pk.SOAKED, 0.5, since,
+            middle_l, blur_wet, all_base, attempts,
         )  # fmt: skip
         if first == n:
             # Nobody has found anything new since: the pairs cannot tell such a beginning from none.
@@ -249,6 +286,20 @@ def weigh_port(
         at_onset[PATCHY, k], ratio_at[PATCHY, k] = pk.stops(
             d, x, clock, bridge, misread, qd, w, qe, first, middle_l, blur_l, base, attempts
         )
+        if known_wet and not calm:
+            before_l = 0.0 if first == 0 else d[first - 1]
+            onset_l = in_wet[first] - wet_share[first] * max(d[first] - max(middle_l, before_l), 0.0)
+            for j in range(n):
+                in_wet_since[j] = max(in_wet[j] - onset_l, 0.0)
+            value, share = pk.shunted(
+                d, x, in_wet_since, bridge, misread, qd, w, qe, first, middle_l, blur_l * wet_share[first], base,
+                attempts,
+            )  # fmt: skip
+            value += math.log(pk.SHUNT_SHARE)
+            at_onset[PATCHY, k] += math.log(1.0 - pk.SHUNT_SHARE)
+            if value > at_onset[PATCHY, k]:
+                ratio_at[PATCHY, k] = 1.0 - share * in_wet_since[n - 1] / max(d[n - 1] - middle_l, w)
+            at_onset[PATCHY, k] = pk.log_add(at_onset[PATCHY, k], value)
     for row in range(at_onset.shape[0]):
         for k in range(spans + 1):
             at_onset[row, k] = max(at_onset[row, k], LEAST_LOG)

@@ -179,12 +179,22 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     left_days = np.maximum((onsets.edge_us[:, -1:] - onsets.at_us) / DAY_US, 0.0)
     open_after = (open_span[:, None] >= candidate[None, :]) & stills.open_known[:, None]
 
-    def process(grid: tuple[tuple[float, float], ...], mark: Floats, where: NDArray[np.bool_]) -> Floats:
-        """Return (n, 1 + SPANS) the log-likelihood of extra pauses at unknown rate and length since each onset."""
+    def process(
+        grid: tuple[tuple[float, float], ...], mark: Floats, where: NDArray[np.bool_], *, whole_reads: bool
+    ) -> Floats:
+        """Return (n, 1 + SPANS) the log-likelihood of extra pauses at unknown rate and length since each onset.
+
+        ``whole_reads`` says that a pause covers reads, one at the least; else it is seen only where it covers the whole
+        step between two reads, which most pauses shorter than a step do not.
+        """
         total = np.zeros((n, 1 + SPANS))
         for rate, mean in grid:
-            mean_days = np.maximum(mean, pace.step_days)
-            extra = rate / mean_days[:, None] * np.exp(np.minimum(mark, 60.0) - length / mean_days[:, None])
+            mean_days = np.maximum(mean, pace.step_days) if whole_reads else np.full(n, mean)
+            steps = pace.step_days / mean_days
+            # A pause begins anywhere in a step: the mean chance that it outlasts what is left of that step.
+            seen = np.ones(n) if whole_reads else -np.expm1(-steps) / np.maximum(steps, 1e-9)
+            extra = rate * seen[:, None] ** 2 / mean_days[:, None]
+            extra = extra * np.exp(np.minimum(mark, 60.0) - length / mean_days[:, None])
             gain = np.where(where, np.log1p(extra / usual), 0.0)
             part = np.zeros((n, 1 + SPANS))
             for k in range(m):
@@ -193,16 +203,17 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
             part = np.cumsum(part[:, ::-1], axis=1)[:, ::-1]
             held = np.log1p(rate * gap * np.exp(-lasting / mean_days) / sound_open)
             part += np.where(open_after, held[:, None], 0.0)
-            part -= (rate * np.exp(-stills.bound / mean_days))[:, None] * left_days
+            least = stills.bound if whole_reads else np.maximum(stills.bound, pace.step_days)
+            part -= (rate * seen * np.exp(-least / mean_days))[:, None] * left_days
             total += np.exp(np.minimum(part, 600.0))
         out: Floats = np.log(total / len(grid) + 1e-300)
         return out
 
     none = np.zeros((n, m))
-    outages = process(OUTAGES, none, alone)
+    outages = process(OUTAGES, none, alone, whole_reads=False)
     plain = np.logaddexp(np.log(1 - IRREGULAR_SHARE), np.log(IRREGULAR_SHARE) + outages[:, 0])
     repeated = stills.known & ~everyone
-    holds = process(HOLDS, caught + np.where(shared & (caught > 1.0), 3.0, 0.0), repeated)
+    holds = process(HOLDS, caught + np.where(shared & (caught > 1.0), 3.0, 0.0), repeated, whole_reads=True)
     stopped = _stopped(onsets, stills, moved_us, gap, sound_open, span_days)
     returned = _came_back(stills, span_of, span_days, np.where(span_of == 0, pauses.longer(length, pace), usual), alone)
     begun = stills.visited & (open_span == 0)

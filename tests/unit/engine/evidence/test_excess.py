@@ -196,6 +196,14 @@ def test_a_loose_joint_leaves_empty_days_and_a_lost_share_does_not() -> None:
     assert excess.weigh(looked(pulses, lost)).loglik[0, column] < -0.5
 
 
+def test_reads_a_month_apart_tell_nothing_of_single_days() -> None:
+    pulses = home(DAYS, seed=13)
+    monthly = [read for k, read in enumerate(reads_of(pulses)) if k % (24 * 14) == 0]
+    case, _ = case_of(fleet_of(), monthly, days=DAYS + 1, wet=padded(rain()))
+    assert not excess.empty_days_l(case, PORT, np.array([60.0]))[1][0]
+    assert not np.isfinite(excess.rain_slope(case, PORT)[1][0])
+
+
 # --- Ports that it does not speak of --------------------------------------------------------------------------------
 
 

@@ -44,7 +44,7 @@ def share_of(given: Looks, bounds: tuple[float, float] = LOST, attempts: int = 3
 
 def drift_of(given: Looks, attempts: int = 3) -> tuple[float, float]:
     return pk.drift(given.d, given.x, given.clock, given.bridge, given.misread, *given.quanta, TOP_L_DAY, pk.REGULAR,
-                    pk.LOOSE, 0, 0.0, 0.0, given.base, attempts)  # fmt: skip
+                    pk.LOOSE, 0.5, 0, 0.0, 0.0, given.base, attempts)  # fmt: skip
 
 
 def walked(given: Looks, ratio: float, rate: float, scatter: float) -> float:
@@ -289,6 +289,22 @@ def test_spans_in_which_a_joint_lost_nothing_at_all_speak_for_it() -> None:
     told = [stops_of(looks(d, np.round(np.cumsum(kept * np.diff(d, prepend=0.0)))))[0] for kept in (clean, lossy)]
     # Four spans, each known to a liter instead of to some hundreds.
     assert told[0] > told[1] + 4 * 2.0
+
+
+def test_a_splice_that_loses_in_rain_is_told_from_a_steady_loss_by_the_wet_hours_between_the_looks() -> None:
+    d = used(12, seed=11)
+    wet = np.array([0.1, 0.5, 0.3, 0.0, 0.2, 0.6, 0.1, 0.4, 0.0, 0.3, 0.5, 0.2])
+    in_wet = np.cumsum(wet * np.diff(d, prepend=0.0))
+
+    def told(given: Looks) -> tuple[float, float]:
+        return pk.shunted(given.d, given.x, in_wet, given.bridge, given.misread, *given.quanta, 0, 0.0, 0.0,
+                          given.base, 3)  # fmt: skip
+
+    damp, steady = looks(d, np.round(d - 0.8 * in_wet)), shared(0.78, seed=11, n=12)
+    value, share = told(damp)
+    assert share == pytest.approx(0.8, abs=0.03)
+    assert value > max(share_of(damp)[0], stops_of(damp)[0]) + 5.0
+    assert share_of(steady)[0] > told(steady)[0] + 5.0
 
 
 # --- Settings come no nearer to one -------------------------------------------------------------------------------

@@ -143,6 +143,14 @@ def test_monthly_reads_tell_a_repeat_that_doubles_from_one_that_does_not() -> No
     assert told["dry"] < 1.0
 
 
+def test_outages_of_hours_hide_between_reads_a_month_apart() -> None:
+    random = np.random.default_rng(6)
+    index = np.concatenate(([0], np.cumsum(np.rint(random.gamma(30.0, 9000 / 30.0, 12)).astype(int))))
+    reads: list[Read] = [(0, 24.0 * 30 * month, int(value), "") for month, value in enumerate(index)]
+    _, block = weigh(reads, days=365, use_l_day=[300.0])
+    assert block.weight(0, COLUMN["intermittent"], COLUMN["sound"]) > -0.5
+
+
 def test_marks_of_repeated_reads_speak_for_late_news() -> None:
     reads = [
         (hour[0], hour[1], hour[2], "repeated" if 700 < hour[1] < 820 else "") for hour in reads_of(home(DAYS, seed=9))
