@@ -128,6 +128,10 @@ def _as_csv(column: pa.ChunkedArray) -> pa.ChunkedArray:
         return _as_csv(pc.cast(column, kind.value_type))
     if pa.types.is_null(kind):
         return pc.cast(column, pa.string())
+    if pa.types.is_decimal(kind):
+        # The scale is the type's, not the figure's: 29.000 pieces are 29.
+        text = pc.replace_substring_regex(pc.cast(column, pa.string()), r"(\.\d*?)0+$", r"\1")
+        return pc.replace_substring_regex(text, r"\.$", "")
     if pa.types.is_string(kind) or pa.types.is_large_string(kind):
         # An empty text and a blank are one thing in the contract.
         return pc.if_else(pc.equal(column, ""), None, column)

@@ -18,6 +18,7 @@ from dialtrue.domain.errors.compatibility import (
     UnknownSheet,
 )
 from dialtrue.domain.errors.explain import MeterNotFitted, MeterUnknown, PortUnknown
+from dialtrue.domain.errors.extras import ExtraMissing
 from dialtrue.domain.errors.input_files import (
     BadProgrammeFile,
     ColumnMissing,
@@ -43,6 +44,7 @@ from dialtrue.domain.errors.input_files import (
     WrongColumnType,
     WrongSeparator,
 )
+from dialtrue.domain.errors.kit import PlanPartsUnreadable
 from dialtrue.domain.errors.output import OutputFolderTaken
 from dialtrue.domain.errors.proof import ProofFigureRange
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
@@ -89,6 +91,7 @@ __all__ = [
     "DialPositions",
     "DialtrueError",
     "EmptyFile",
+    "ExtraMissing",
     "FigureRange",
     "FileTooLarge",
     "FileUnreadable",
@@ -108,6 +111,7 @@ __all__ = [
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",
+    "PlanPartsUnreadable",
     "PortUnknown",
     "ProofFigureRange",
     "RowsRefused",
