@@ -14,6 +14,13 @@ DARK: Final = {
 }  # fmt: skip
 """On dark paper text keeps at least seven to one against it."""
 
+WIRES: Final = {
+    "black": "#1b1f23", "brown": "#7a4a21", "red": "#c8202c", "orange": "#e8801a", "yellow": "#f2d21b",
+    "green": "#2b8a3e", "blue": "#1d5fa8", "violet": "#6b3fa0", "grey": "#8a8f94", "white": "#ffffff",
+    "pink": "#f0a3b8", "turquoise": "#2bb5b0", "clear": "#edf1f1", "tan": "#c9a878",
+}  # fmt: skip
+"""Insulation of wires, drawn on white in any light: on other paper a colour would look like another one."""
+
 
 def roles_for(css_class: str) -> str:
     """Return style rules that give a picture the roles as ``--dt-…`` properties.

@@ -131,8 +131,7 @@ def _refused(output: Output, entry: Input, cable: Cable, tamper_loop: str | None
     drives = can_drive(Chain(output=output, input=entry, cable=cable))
     if drives == 0.0:
         chain = Chain(output=output, input=entry, cable=cable)
-        ask = ("Take an input of the right kind, or another output.",)
-        return "refused", "kinds", cannot_drive(chain), ask
+        return "refused", "kinds", cannot_drive(chain), ("Take an input of the right kind, or another output.",)
     missing = [
         (output.kind == "not_known", "the output: contact, transistor, active or two-wire sensor, from its sheet"),
         (entry.kind == "not_known", "the endpoint's input: its data sheet"),
