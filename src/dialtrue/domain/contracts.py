@@ -2,56 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 from dialtrue.domain.faults import FAULTS
 from dialtrue.domain.quantity import UNITS
-
-Form = Literal["text", "digits", "int", "decimal", "float", "time", "day", "unit", "choice", "flag", "json"]
-"""``text`` kept as written; ``digits`` text of decimal digits, zeros kept; ``decimal`` exact; ``time`` UTC inside."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One column: its form, whether a row needs it, and what it means."""
-
-    name: str
-    form: Form
-    required: bool
-    meaning: str
-    choices: tuple[str, ...] = ()
-    default: str | None = None
-    minimum: int | None = None
-    maximum: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """One contract table. ``without_it`` says what a programme loses when the file is missing.
-
-    ``later`` marks a table that no programme has from the start: nobody is told that it is missing.
-    """
-
-    name: str
-    meaning: str
-    columns: tuple[Column, ...]
-    without_it: str = ""
-    xlsx: bool = False
-    out: bool = False
-    later: bool = False
-
-    def column(self, name: str) -> Column | None:
-        """Return the column of that name, or None."""
-        return next((column for column in self.columns if column.name == name), None)
-
+from dialtrue.domain.settlement_tables import ROLES as ROLES
+from dialtrue.domain.settlement_tables import SETTLEMENT_IN, SETTLEMENT_OUT
+from dialtrue.domain.table_form import Column as Column
+from dialtrue.domain.table_form import Form as Form
+from dialtrue.domain.table_form import Table as Table
 
 MOUNTS: Final = ("wall", "pole", "pit", "indoor")
 METER_TYPES: Final = (
     "nutating_disc", "oscillating_piston", "single_jet", "multi_jet", "turbine", "compound", "ultrasonic",
     "electromagnetic", "other",
 )  # fmt: skip
-ROLES: Final = ("single", "high", "low")
 LOOPS: Final = ("wired", "bridged", "absent")
 SOURCES: Final = ("fitter", "reader", "customer", "photo")
 ALARMS: Final = ("cut_wire", "low_battery", "reverse_flow", "continuous_flow")
@@ -378,6 +343,18 @@ CROSSINGS: Final = Table(
     out=True,
 )
 
-TABLES_IN: Final = (SITES, FITTINGS, DIAL_READS, READS, ALARM_TABLE, WEATHER, USE_HISTORY, CHECKS, CREWS, DISTANCES)
-TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES)
+TABLES_IN: Final = (
+    SITES,
+    FITTINGS,
+    DIAL_READS,
+    READS,
+    ALARM_TABLE,
+    WEATHER,
+    USE_HISTORY,
+    CHECKS,
+    CREWS,
+    DISTANCES,
+    *SETTLEMENT_IN,
+)
+TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES, *SETTLEMENT_OUT)
 TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}

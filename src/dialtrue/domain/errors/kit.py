@@ -11,5 +11,5 @@ class PlanPartsUnreadable(DialtrueError):
     code = "PLAN-PARTS"
     exit_code = 16
     message = "The plan's row {row} has {value!r} in parts, which is no list of parts and quantities: {reason}."
-    remedy = 'Write a list such as [{{"part": "gel-splice", "quantity": "2"}}], or plan again.'
+    remedy = "Plan again; that writes the column as it has to be."
     example = {"row": "4", "value": "splices, 2", "reason": "Expecting value"}
