@@ -257,6 +257,9 @@ PLAN: Final = Table(
         Column("job_minutes", "float", False, "time on site for this register, proof included"),
         Column("skills", "text", False, "skills that the visit asks for"),
         Column("parts", "json", False, "list of part and quantity"),
+        Column("cable_cut_m", "float", False, "cable to cut: the run and its slack, rounded up [m]"),
+        Column("port_label", "text", False, "what stands on the label of the port"),
+        Column("index_note", "text", False, "what the index does not keep; blank if it keeps all"),
     ),
     out=True,
 )

@@ -17,6 +17,7 @@ from dialtrue.domain.pulse_chain.corners import Spread
 from dialtrue.domain.pulse_chain.input import Input
 from dialtrue.domain.pulse_chain.output import Output
 from dialtrue.domain.pulse_chain.wire_ends import SheetLead, SheetTerminal
+from dialtrue.files.sheet_faults import Fault, fault_words, lines_of, refuse_faults
 
 SCHEMA: Final = 1
 CONFIDENCE: Final = ("read", "computed", "practice", "memory, high", "memory, medium", "memory, low")
@@ -24,7 +25,6 @@ DOUBTFUL: Final = ("memory, medium", "memory, low")
 USUAL: Final = ("practice", "memory, high", *DOUBTFUL)
 OTHER_TABLES: Final = ("endpoint", "part", "mount")
 """Tables that other commands read; they pass here untouched."""
-MOST_FAULTS: Final = 50
 
 _SPREADS: Final = {"closed_ohm", "open_ohm", "high_v", "closed_share", "closed_ms", "supply_v", "pull_up_ohm"}
 _TEXTS: Final = {"title", "standard", "class_label", "kind", "threshold_unit", "scheme", "edges", "tamper_loop"}
@@ -82,19 +82,6 @@ def sheet_fields(kind: str) -> list[str]:
     return [*names, "confidence"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Fault:
-    """One fault: where, and what."""
-
-    line: int
-    path: str
-    says: str
-
-    def __str__(self) -> str:
-        where = f"line {self.line}, " if self.line else ""
-        return f"  {where}{self.path}: {self.says}"
-
-
 def shipped_catalogue() -> Catalogue:
     """Return the generic sheets that come with the package."""
     catalogue = Catalogue()
@@ -144,32 +131,30 @@ def _add(catalogue: Catalogue, text: str, file: str) -> None:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as why:
         raise SheetFault(file=file, count=1, lines=f"  not TOML: {why}") from None
-    faults: list[_Fault] = []
-    lines = _lines(text)
+    faults: list[Fault] = []
+    lines = lines_of(text)
     for name, body in tables.items():
         if name == "schema":
             if body != SCHEMA:
-                faults.append(_Fault(lines.get("schema", 0), "schema", f"{body!r}; expected {SCHEMA}"))
+                faults.append(Fault(lines.get("schema", 0), "schema", f"{body!r}; expected {SCHEMA}"))
         elif name in _CLASSES and isinstance(body, dict):
             for key, values in body.items():
                 _add_sheet(catalogue, name, key, values, lines, faults)
         elif name not in OTHER_TABLES:
             says = f"not a table of data sheets; expected {', '.join(_CLASSES)}"
-            faults.append(_Fault(lines.get(name, 0), name, says))
-    if faults:
-        shown = "\n".join(str(fault) for fault in faults[:MOST_FAULTS])
-        raise SheetFault(file=file, count=len(faults), lines=shown)
+            faults.append(Fault(lines.get(name, 0), name, says))
+    refuse_faults(file, faults)
 
 
 def _add_sheet(
-    catalogue: Catalogue, kind: str, key: str, values: Any, lines: Mapping[str, int], faults: list[_Fault]
+    catalogue: Catalogue, kind: str, key: str, values: Any, lines: Mapping[str, int], faults: list[Fault]
 ) -> None:
     """Check one sheet key by key, then as a whole, and add it."""
     path = f"{kind}.{key}"
 
     def fault(name: str, says: str) -> None:
         whole = f"{path}.{name}" if name else path
-        faults.append(_Fault(lines.get(whole, lines.get(path, 0)), whole, says))
+        faults.append(Fault(lines.get(whole, lines.get(path, 0)), whole, says))
 
     if not isinstance(values, dict):
         fault("", "expected a table of figures")
@@ -185,24 +170,16 @@ def _add_sheet(
         try:
             _CLASSES[kind](**trial)
         except DialtrueError as why:
-            fault(name, _says(why))
+            fault(name, fault_words(why))
     if len(faults) > count:
         return
     try:
         sheet = _CLASSES[kind](key=key, **given)
     except DialtrueError as why:
-        fault("closed_below" if "closed_below" in given else "", _says(why))
+        fault("closed_below" if "closed_below" in given else "", fault_words(why))
         return
     target: dict[str, Any] = {"output": catalogue.outputs, "input": catalogue.inputs, "cable": catalogue.cables}[kind]
     target[key] = sheet
-
-
-def _says(why: DialtrueError) -> str:
-    """Return an error's facts in one line."""
-    facts = why.facts
-    if "expected" in facts:
-        return f"{facts['value']} is not usable; expected {facts['expected']}"
-    return why.message.format(**facts)
 
 
 def _converted(kind: str, values: dict[str, Any], fault: Any) -> dict[str, Any]:
@@ -304,19 +281,3 @@ def _gauge(values: dict[str, Any], given: dict[str, Any], fault: Any) -> None:
         given["ohm_per_km"] = gauge_ohm_per_km(str(gauge), stranded=stranded)
     except UnknownGauge as why:
         fault("gauge", f"{gauge!r} is not known; nearest: {why.facts['nearest']}")
-
-
-def _lines(text: str) -> dict[str, int]:
-    """Return the line of each table and key, as ``input.radio.pull_up_ohm``."""
-    found: dict[str, int] = {}
-    table = ""
-    for number, line in enumerate(text.splitlines(), start=1):
-        stripped = line.strip()
-        if stripped.startswith("[") and stripped.endswith("]"):
-            table = stripped.strip("[]").replace('"', "").replace(" ", "")
-            found.setdefault(table, number)
-            found.setdefault(table.partition(".")[0], number)
-        elif "=" in stripped and not stripped.startswith("#"):
-            name = stripped.partition("=")[0].strip().strip('"')
-            found.setdefault(f"{table}.{name}" if table else name, number)
-    return found

@@ -46,6 +46,7 @@ from dialtrue.domain.errors.input_files import (
 )
 from dialtrue.domain.errors.kit import PlanPartsUnreadable
 from dialtrue.domain.errors.output import OutputFolderTaken
+from dialtrue.domain.errors.planning import BadPlanSetting, PortMissing, PortsExchanged, PortTaken, UnknownPlanSetting
 from dialtrue.domain.errors.proof import ProofFigureRange
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.reads import NothingToWatch
@@ -77,6 +78,7 @@ __all__ = [
     "BadIndexShape",
     "BadMeasure",
     "BadMoment",
+    "BadPlanSetting",
     "BadProgrammeFile",
     "BadPulseWeight",
     "BadStep",
@@ -112,7 +114,10 @@ __all__ = [
     "OutputNotWritten",
     "PaintedZero",
     "PlanPartsUnreadable",
+    "PortMissing",
+    "PortTaken",
     "PortUnknown",
+    "PortsExchanged",
     "ProofFigureRange",
     "RowsRefused",
     "SheetFault",
@@ -129,6 +134,7 @@ __all__ = [
     "UnknownFitRule",
     "UnknownGauge",
     "UnknownMeterSize",
+    "UnknownPlanSetting",
     "UnknownRepair",
     "UnknownSheet",
     "UnknownSuffix",

@@ -1,0 +1,208 @@
+"""Plan a programme: from the survey of the sites to what goes where, what is keyed, how it is proved."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from dialtrue.domain.contracts import MOUNTS, PLAN
+from dialtrue.domain.planning.questions import Question
+from dialtrue.domain.planning.settings import PlanSettings
+from dialtrue.domain.pulse_chain.chain import FitSettings
+from dialtrue.domain.pulse_chain.verdict import OUTCOMES
+from dialtrue.engine.port_groups import PortGroups, port_groups
+from dialtrue.files.endpoint_sheets import Hardware, load_hardware
+from dialtrue.files.findings import ARROW_TYPE
+from dialtrue.files.sheets import Catalogue, load_catalogue
+from dialtrue.files.sites_in import read_sites
+from dialtrue.services.plan_asking import ask_groups, asked_columns, questions_of
+from dialtrue.services.plan_choice import Choice, Chooser
+from dialtrue.services.plan_offers import Offers, offers_of
+from dialtrue.services.plan_registers import Registers, registers_of
+from dialtrue.services.plan_rows import Planned, plan_columns
+
+Ints = npt.NDArray[np.int64]
+
+_SPLIT_FROM = 2
+"""Rank from which a shared endpoint is given up if apart is better: not known, or does not fit."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanAnswer:
+    """A plan.
+
+    ``plan``: contract table PLAN, one row a register in the order of ``sites``; ``sites`` as read. ``catalogue``,
+    ``hardware``: the data sheets. ``questions``: what must be asked, the most frequent first. ``said``: what reading
+    the files brought up. ``counts``: registers, planned, ask, endpoints, ports. ``verdicts``: registers by verdict.
+    """
+
+    plan: pa.Table
+    sites: pa.Table
+    catalogue: Catalogue
+    hardware: Hardware
+    questions: tuple[Question, ...]
+    said: tuple[str, ...]
+    counts: dict[str, int]
+    verdicts: dict[str, int]
+    settings: PlanSettings
+
+
+def plan_folder(
+    folder: Path,
+    *,
+    at: dt.datetime,
+    sheets: Sequence[Path] = (),
+    settings: PlanSettings | None = None,
+    fit_settings: FitSettings | None = None,
+    strict: bool = False,
+) -> PlanAnswer:
+    """Plan every register of a programme.
+
+    Parameters
+    ----------
+    folder : Path
+        Programme folder, or a sites table alone.
+    at : datetime
+        The time of the run, aware, UTC.
+    sheets : sequence of Path
+        Data sheets besides the shipped ones and those of ``folder/hardware``.
+    settings : PlanSettings, optional
+        The table ``[plan]`` of the programme where None.
+    fit_settings : FitSettings, optional
+        What the fit check is judged by.
+    strict : bool
+        Refuse the table if any row is bad.
+
+    Returns
+    -------
+    PlanAnswer
+        A register that cannot be planned has status ``ask`` and the question; all else that is known is filled in.
+
+    Raises
+    ------
+    SheetFault, UnknownSheet
+        A data sheet has faults, or a key of the settings is not known.
+    DialtrueError
+        The folder or a file cannot be used.
+
+    Source
+    ------
+    See the modules of ``domain.planning``.
+    """
+    own = folder / "hardware"
+    paths = [*([own] if own.is_dir() else []), *sheets]
+    catalogue = load_catalogue(paths)
+    hardware = load_hardware(paths, inputs=catalogue.inputs)
+    settings = settings or PlanSettings()
+    table, log = read_sites(folder, at=at, strict=strict)
+    said = [problem.says() for problem in log.problems] + log.notes
+    return plan_table(table, catalogue, hardware, settings=settings, fit_settings=fit_settings, said=said)
+
+
+def plan_table(
+    table: pa.Table,
+    catalogue: Catalogue,
+    hardware: Hardware,
+    *,
+    settings: PlanSettings,
+    fit_settings: FitSettings | None = None,
+    said: Sequence[str] = (),
+    flagged: Sequence[tuple[Ints, str]] = (),
+) -> PlanAnswer:
+    """Plan a sites table; ``flagged`` are rows that the survey's clean-up holds back, with its question.
+
+    Raises
+    ------
+    UnknownSheet
+        A key of the settings is not known.
+    """
+    registers = registers_of(table, catalogue, hardware, settings)
+    for rows, why in flagged:
+        registers.ask("survey", rows, why)
+    offers = offers_of(registers, catalogue, hardware, settings)
+    chooser = Chooser(registers, offers, catalogue, fit_settings or FitSettings())
+    groups, choice = _grouped(registers, offers, chooser)
+    fit, fit_at = chooser.verdicts(groups, choice)
+    planned = Planned(table, registers, groups, offers, choice, fit, fit_at, catalogue, settings)
+    ask_groups(planned)
+    columns = plan_columns(planned)
+    columns["questions"], columns["status"] = asked_columns(registers)
+    plan = pa.table(
+        [columns[column.name] for column in PLAN.columns],
+        schema=pa.schema([(column.name, ARROW_TYPE[column.form]) for column in PLAN.columns]),
+    )
+    return PlanAnswer(
+        plan,
+        table,
+        catalogue,
+        hardware,
+        questions_of(registers, table),
+        tuple(said),
+        _counts(planned, plan),
+        {name: int(count) for name, count in zip(OUTCOMES, np.bincount(fit.outcome[fit_at], minlength=4), strict=True)},
+        settings,
+    )
+
+
+def _grouped(registers: Registers, offers: Offers, chooser: Chooser) -> tuple[PortGroups, Choice]:
+    """Group registers to endpoints; where a shared endpoint counts a register badly, try the meters apart."""
+    most = _most_ports(registers, offers)
+
+    def group(split: npt.NDArray[np.bool_] | None) -> PortGroups:
+        return port_groups(
+            site=registers.site,
+            serial=registers.serial,
+            role=registers.role,
+            compound=registers.compound,
+            mount=registers.mount,
+            endpoint=registers.endpoint,
+            most_ports=most,
+            split=split,
+        )
+
+    groups = group(None)
+    choice = chooser.choose(groups)
+    meters = np.bincount(groups.group[np.unique(groups.unit, return_index=True)[1]], minlength=len(groups.size))
+    doubtful = (meters > 1) & (choice.rank >= _SPLIT_FROM)
+    if not doubtful.any():
+        return groups, choice
+    rows = doubtful[groups.group]
+    apart = group(rows)
+    alone = chooser.choose(apart)
+    worst = np.zeros(len(groups.size), np.int8)
+    np.maximum.at(worst, groups.group, alone.rank[apart.group])
+    better = (worst < choice.rank)[groups.group] & rows
+    if not better.any():
+        return groups, choice
+    groups = group(better)
+    return groups, chooser.choose(groups)
+
+
+def _most_ports(registers: Registers, offers: Offers) -> Ints:
+    """Return the most ports of any endpoint on hand that sits at each row's mount and that the survey allows."""
+    most = np.ones(registers.rows, np.int64)
+    for offer in offers.offers:
+        mounts = np.array([mount in offer.endpoint.mounts for mount in MOUNTS] + [False])
+        good = mounts[registers.mount] & ((registers.endpoint < 0) | (registers.endpoint == offer.place))
+        most = np.where(good, np.maximum(most, offer.endpoint.ports), most)
+    return most
+
+
+def _counts(planned: Planned, plan: pa.Table) -> dict[str, int]:
+    """Return what the summary counts."""
+    offer = planned.offer
+    asked = int((np.asarray(plan["status"].to_numpy(zero_copy_only=False)) == "ask").sum())
+    return {
+        "registers": plan.num_rows,
+        "sites": int(planned.registers.site.max(initial=-1)) + 1,
+        "planned": plan.num_rows - asked,
+        "ask": asked,
+        "endpoints": int((planned.choice.offer >= 0).sum()),
+        "ports": int((offer >= 0).sum()),
+    }

@@ -1,0 +1,118 @@
+"""What must be asked on site: why a register cannot be planned, in words, by row and by question."""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+
+from dialtrue.domain.contracts import MOUNTS
+from dialtrue.domain.planning.questions import QUESTIONS, Question, question_text
+from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
+from dialtrue.domain.pulse_chain.verdict import OUTCOMES
+from dialtrue.domain.words import counted
+from dialtrue.services.plan_registers import Registers
+from dialtrue.services.plan_rows import Planned
+
+Ints = npt.NDArray[np.int64]
+
+SITES_SHOWN: Final = 5
+"""Sites named beside a question."""
+
+_NO_FIT, _UNKNOWN = OUTCOMES.index("does_not_fit"), OUTCOMES.index("unknown")
+
+
+def ask_groups(planned: Planned) -> None:
+    """Note what only the grouping and the fit check show."""
+    registers, groups, choice = planned.registers, planned.groups, planned.choice
+    serials = planned.sites["meter_serial"]
+    twice = np.flatnonzero(groups.twice)
+    for code in np.unique(registers.serial[twice]):
+        rows = twice[registers.serial[twice] == code]
+        registers.ask("same_register_twice", rows, str(serials[int(rows[0])].as_py()))
+    registers.ask("compound_one_row", np.flatnonzero(groups.one_row))
+    registers.ask("compound_apart", np.flatnonzero(groups.apart))
+    offer = choice.offer[groups.group]
+    _ask_endpoint(planned, np.flatnonzero((offer < 0) & ~_asked_rows(registers)))
+    outcome, deciding = planned.fit.outcome[planned.fit_at], planned.fit.deciding[planned.fit_at]
+    margin = planned.fit.margin[planned.fit_at, deciding]
+    for code, bad in (
+        ("does_not_fit", outcome == _NO_FIT),
+        ("fit_unknown", (outcome == _UNKNOWN) & ~_asked_rows(registers)),
+    ):
+        rows = np.flatnonzero(bad & (offer >= 0))
+        for rule in np.unique(deciding[rows]):
+            of_rule = rows[deciding[rows] == rule]
+            shown = np.array([_margin_words(int(rule), float(value)) for value in margin[of_rule]])
+            for words in np.unique(shown):
+                registers.ask(code, of_rule[shown == words], str(words))
+
+
+def _margin_words(rule: int, margin: float) -> str:
+    """Say a rule with what it is short of."""
+    unit = RULES[rule].unit
+    short = f", {-margin:.2g} {unit} short" if np.isfinite(margin) and margin < 0 and unit else ""
+    return f"{RULE_IDS[rule]}{short}"
+
+
+def _asked_rows(registers: Registers) -> npt.NDArray[np.bool_]:
+    """Return which rows have a question already."""
+    asked = np.zeros(registers.rows, np.bool_)
+    for held in registers.asked.values():
+        for rows, _ in held:
+            asked[rows] = True
+    return asked
+
+
+def _ask_endpoint(planned: Planned, rows: Ints) -> None:
+    """Say why no endpoint serves some rows: mount and ports, the weight, or the unit of the index."""
+    registers, groups, offers = planned.registers, planned.groups, planned.offers
+    for row in rows.tolist():
+        group = groups.group[row]
+        size, mount = int(groups.size[group]), int(groups.mount[group])
+        held = [
+            place
+            for place, offer in enumerate(offers.offers)
+            if mount >= 0
+            and MOUNTS[mount] in offer.endpoint.mounts
+            and offer.endpoint.ports >= size
+            and (groups.endpoint[group] < 0 or groups.endpoint[group] == offer.place)
+        ]
+        case = registers.cases[registers.case[row]]
+        cases = [offers.cases[registers.case[row]][place] for place in held]
+        one = np.array([row])
+        if held and all(item.weight is None for item in cases):
+            registers.ask("weight_not_offered", one, f"{case.weight_text} {case.weight_unit}")
+        elif held and all(item.index is None for item in cases) and case.dial is not None:
+            registers.ask("unit_not_offered", one, case.dial.unit)
+        else:
+            where = MOUNTS[mount] if mount >= 0 else "mount not known"
+            registers.ask("no_endpoint", one, f"{where}, {counted(size, 'port')}")
+
+
+def asked_columns(registers: Registers) -> tuple[pa.Array, pa.Array]:
+    """Return the columns of questions and status."""
+    texts = np.full(registers.rows, "", dtype=object)
+    for code in QUESTIONS:
+        for rows, detail in registers.asked.get(code, []):
+            held = texts[rows]
+            texts[rows] = np.where(held == "", "", held + " ") + question_text(code, detail)
+    asked = texts != ""
+    status = pa.array(["planned", "ask"]).take(pa.array(asked.astype(np.int64)))
+    return pa.array(texts, pa.string(), mask=~asked), status
+
+
+def questions_of(registers: Registers, table: pa.Table) -> tuple[Question, ...]:
+    """Return each distinct question with its count and its first sites, the most frequent first."""
+    gathered: dict[tuple[str, str], list[Ints]] = {}
+    for code in QUESTIONS:
+        for rows, detail in registers.asked.get(code, []):
+            gathered.setdefault((code, question_text(code, detail)), []).append(rows)
+    found = []
+    for (code, text), parts in gathered.items():
+        rows = np.unique(np.concatenate(parts))
+        sites = table["site"].take(pa.array(rows[: 4 * SITES_SHOWN])).to_pylist()
+        found.append(Question(code, text, len(rows), tuple(dict.fromkeys(sites))[:SITES_SHOWN]))
+    return tuple(sorted(found, key=lambda question: -question.registers))
