@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
@@ -14,6 +16,7 @@ from dialtrue.engine.evidence.frame import Block
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onset_prior import onset_log_prior, over_onsets
 from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.parts import over_parts
 
 PRIOR = {
     "sound": 0.855, "dead_input": 0.008, "lost_counts": 0.006, "double_count": 0.003, "extra_counts": 0.003,
@@ -82,24 +85,46 @@ def combine(
     """
     shares = np.array([{**PRIOR, **(prior or {})}[code] for code in FAULTS])
     shares /= shares.sum()
-    loglik = np.sum([block.loglik * (1.0 if block.apart else CANDOUR) for block in blocks], axis=0)
+    total = np.zeros(blocks[0].loglik.shape, order="F")
+    for block in blocks:
+        total += block.loglik if block.apart else block.loglik * CANDOUR
+    loglik: Floats = np.ascontiguousarray(total)
     for code, value in (onset_sum or {}).items():
         loglik[:, COLUMN[code]] += over_onsets(CANDOUR * value, code)
     fixed = loglik if group_log_factor is None else loglik + group_log_factor
     base = shares.copy()
+    probability: Floats = np.empty(fixed.shape)
+
+    def weigh() -> None:
+        log_shares = np.log(shares)
+        over_parts(len(fixed), lambda begin, end: _bayes(fixed, log_shares, probability, begin, end))
+
     for _ in range(ROUNDS if learn else 0):
-        joint = fixed + np.log(shares)
-        p = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
-        shares = (base * PRIOR_PORTS + p.sum(axis=0)) / (PRIOR_PORTS + len(p))
+        weigh()
+        shares = (base * PRIOR_PORTS + probability.sum(axis=0)) / (PRIOR_PORTS + len(probability))
         # How many faults there are is learned; which they are is not: causes that look alike would draw each other's
         # ports to whichever of them is ahead, and all would be stated too surely.
         shares[_FAULTY] = shares[_FAULTY].sum() * base[_FAULTY] / base[_FAULTY].sum()
         # What nothing explains is not learned: it would swallow whatever fits a named cause badly.
         shares[_OPEN] = base[_OPEN]
         shares /= shares.sum()
-    joint = fixed + np.log(shares)
-    probability = np.exp(joint - logsumexp(joint, axis=1, keepdims=True))
+    weigh()
     return Posterior(probability, loglik, shares)
+
+
+@njit(cache=True, nogil=True)
+def _bayes(loglik, log_prior, out, begin, end):
+    """Fill ``out`` (n, faults), each row summing to 1, for the rows from ``begin`` to before ``end``."""
+    for f in range(begin, end):
+        top = -np.inf
+        for c in range(log_prior.shape[0]):
+            top = max(top, loglik[f, c] + log_prior[c])
+        total = 0.0
+        for c in range(log_prior.shape[0]):
+            out[f, c] = math.exp(loglik[f, c] + log_prior[c] - top)
+            total += out[f, c]
+        for c in range(log_prior.shape[0]):
+            out[f, c] /= total
 
 
 def onset_interval(

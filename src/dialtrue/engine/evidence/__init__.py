@@ -22,26 +22,27 @@ from dialtrue.engine.evidence import (
 )
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.parts import side_by_side
 
 __all__ = ["Block", "Case", "gather_evidence"]
 
 
 def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
-    """Run every block. The neighbours come last, for an exchange is weighed against what the others find likely.
+    """Run every block, several at once; the neighbours last, for an exchange is weighed against all that is said.
 
     Returns
     -------
     list of Block
         Independent given the fault and its onset; their log-likelihoods add up.
     """
-    pairs = pair_shape.weigh(case, onsets)
-    pairs.fold(case)
-    blocks = [pairs]
-    for block in (
-        records.weigh(case), granularity.weigh(case, onsets), possibility.weigh(case), silence.weigh(case, onsets),
-        night_floor.weigh(case, onsets), history.weigh(case, onsets), rain.weigh(case, onsets),
-        level_change.weigh(case, onsets), excess.weigh(case), delivery.weigh(case), clock.weigh(case, onsets),
-    ):  # fmt: skip
+    blocks = []
+    for block in side_by_side((
+        lambda: pair_shape.weigh(case, onsets), lambda: records.weigh(case), lambda: granularity.weigh(case, onsets),
+        lambda: possibility.weigh(case), lambda: silence.weigh(case, onsets), lambda: night_floor.weigh(case, onsets),
+        lambda: history.weigh(case, onsets), lambda: rain.weigh(case, onsets),
+        lambda: level_change.weigh(case, onsets), lambda: excess.weigh(case), lambda: delivery.weigh(case),
+        lambda: clock.weigh(case, onsets),
+    ), case.fleet.size):  # fmt: skip
         block.fold(case)
         blocks.append(block)
     neighbour = neighbours.weigh(case, blocks)

@@ -258,7 +258,9 @@ def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
     x = x - x.mean(axis=1, keepdims=True)
     sample = x[:: max(len(x) // 5000, 1)]
     mean = np.median(sample, axis=0)
-    spread = np.cov(sample - mean, rowvar=False)
+    apart = sample - sample.mean(axis=0)
+    # A product this narrow is not worth waking the threads of a library of matrices for.
+    spread = np.einsum("ni,nj->ij", apart, apart) / (len(sample) - 1)
     shrink = min(0.3, 24.0 / len(sample))
     spread = (1 - shrink) * spread + shrink * np.diag(np.diag(spread)) + 0.05 * np.eye(24)
     inverse = np.linalg.inv(spread)
@@ -316,5 +318,5 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     block.add("duplicate_serial", overlap & (taken > 2), -3.0)
     turn = scan.calendar.start_us + best * PERIOD_DAYS * DAY_US
     block.since_us[:, COLUMN["clock_shift"]] = np.where(by_course & (later > 2.0), turn, 0)
-    block.parameter[:, COLUMN["clock_shift"]] = np.where(np.maximum(later, odd) > 1.0, said_shift * 3600.0, np.nan)
+    block.measured()[:, COLUMN["clock_shift"]] = np.where(np.maximum(later, odd) > 1.0, said_shift * 3600.0, np.nan)
     return block

@@ -122,10 +122,17 @@ class Block:
     @classmethod
     def blank(cls, name: str, ports: int, says: Words) -> Block:
         """Return a block that says nothing yet."""
+        # Column by column, as blocks write it: a column that is never written takes no room.
         return cls(
-            name, np.zeros((ports, N_FAULTS)), says,
-            np.full((ports, N_FAULTS), np.nan), np.zeros((ports, N_FAULTS), np.int64),
+            name, np.zeros((ports, N_FAULTS), order="F"), says,
+            np.broadcast_to(np.nan, (ports, N_FAULTS)), np.zeros((ports, N_FAULTS), np.int64, order="F"),
         )  # fmt: skip
+
+    def measured(self) -> Floats:
+        """Return ``parameter`` to be written to; a block that never asks keeps no room for it."""
+        if not self.parameter.flags.writeable:
+            self.parameter = np.full(self.parameter.shape, np.nan, order="F")
+        return self.parameter
 
     def add(self, codes: str | tuple[str, ...], where: NDArray[np.bool_], amount: Floats | float) -> None:
         """Add ``amount`` [nat] to the columns of ``codes`` on the rows of ``where``."""
@@ -144,12 +151,15 @@ class Block:
         """Add ``at_onset`` to the case's sum by code and let it go."""
         if not self.at_onset:
             return
-        self.told = np.zeros((case.fleet.size, N_FAULTS))
-        for code, value in self.at_onset.items():
+        self.told = np.zeros((case.fleet.size, N_FAULTS), order="F")
+        for code in list(self.at_onset):
+            value = self.at_onset.pop(code)
             self.told[:, COLUMN[code]] = over_onsets(value, code)
             held = case.notes.onset_sum.get(code)
-            case.notes.onset_sum[code] = value if held is None else held + value
-        self.at_onset = {}
+            if held is None:
+                case.notes.onset_sum[code] = value
+            else:
+                held += value
 
     def add_all_but(self, codes: tuple[str, ...], where: NDArray[np.bool_], amount: Floats | float) -> None:
         """Add ``amount`` [nat] to every column but those of ``codes`` on the rows of ``where``."""

@@ -73,6 +73,7 @@ def change_of_level(level, fresh, day_span, independent, gain, log_ratio, spread
     best_day[:] = -1
     if n < 2 * LEAST_SIDE:
         return 0
+    before = np.zeros(gain.shape[0], np.int64)
     rss0 = max(s2 - s1 * s1 / n, 1e-9)
     floor = 0.004 * n
     a0 = 0
@@ -85,33 +86,41 @@ def change_of_level(level, fresh, day_span, independent, gain, log_ratio, spread
         if k >= 0 and a0 >= LEAST_SIDE and n - a0 >= LEAST_SIDE:
             b0 = n - a0
             b1 = s1 - a1
-            b2 = s2 - a2
-            ma = a1 / a0
-            mb = b1 / b0
-            ra = max(a2 - a1 * ma, 0.0)
-            rb = max(b2 - b1 * mb, 0.0)
-            value = independent * 0.5 * n * math.log((rss0 + floor) / (ra + rb + floor))
-            if best_day[k] < 0 or value > gain[k]:
-                gain[k] = value
-                low = max(ma, FLOOR_LEVEL)
-                high = max(mb, FLOOR_LEVEL)
-                log_ratio[k] = 2.0 * math.log(high / low)
-                va = (ra + 0.02 * a0) / (a0 * a0 * low * low)
-                vb = (rb + 0.02 * b0) / (b0 * b0 * high * high)
-                spread[k] = 2.0 * math.sqrt((va + vb) / independent)
+            ra = max(a2 - a1 * a1 / a0, 0.0)
+            rb = max(s2 - a2 - b1 * b1 / b0, 0.0)
+            if best_day[k] < 0 or ra + rb < gain[k]:
+                # Until all days are seen: the least sum of residuals, and for its day the figures of the side before.
+                gain[k] = ra + rb
+                log_ratio[k] = a1
+                spread[k] = a2
                 best_day[k] = d
+                before[k] = a0
         a0 += 1
         a1 += level[d]
         a2 += level[d] * level[d]
+    for k in range(gain.shape[0]):
+        if best_day[k] < 0:
+            continue
+        a0, a1, a2 = before[k], log_ratio[k], spread[k]
+        b0, b1, b2 = n - a0, s1 - a1, s2 - a2
+        ma, mb = a1 / a0, b1 / b0
+        ra, rb = max(a2 - a1 * ma, 0.0), max(b2 - b1 * mb, 0.0)
+        gain[k] = independent * 0.5 * n * math.log((rss0 + floor) / (ra + rb + floor))
+        low = max(ma, FLOOR_LEVEL)
+        high = max(mb, FLOOR_LEVEL)
+        log_ratio[k] = 2.0 * math.log(high / low)
+        va = (ra + 0.02 * a0) / (a0 * a0 * low * low)
+        vb = (rb + 0.02 * b0) / (b0 * b0 * high * high)
+        spread[k] = 2.0 * math.sqrt((va + vb) / independent)
     return n
 
 
 @njit(cache=True, inline="always")
 def _below(x):
-    # So far out the function is one or nothing to the last digit.
+    # So far out the function is one to the last digit, or nothing beside the 1e-30 that its share is held against.
     if x > 8.5:
         return 1.0
-    if x < -38.6:
+    if x < -13.0:
         return 0.0
     return 0.5 * math.erfc(-x / ROOT_2)
 

@@ -71,10 +71,13 @@ class Suit:
 
 def evidence_so_far(case: Case, blocks: list[Block]) -> Floats:
     """Return the blocks' summed log-likelihoods relative to sound, onsets averaged over. (n, n_faults) [nat]"""
-    total: Floats = np.sum([block.loglik for block in blocks], axis=0)
+    total = np.zeros((case.fleet.size, len(FAULTS)), order="F")
+    for block in blocks:
+        total += block.loglik
     for code, value in case.notes.onset_sum.items():
         total[:, COLUMN[code]] += over_onsets(value, code)
-    return total - total[:, :1]
+    relative: Floats = np.ascontiguousarray(total - total[:, :1])
+    return relative
 
 
 def _stretch(case: Case) -> Floats:

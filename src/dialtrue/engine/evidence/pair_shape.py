@@ -444,12 +444,12 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         pairs.misread, slip_density(case), seen_l, falls, between_l, np.abs(onsets.rate_l_day), pairs.usable,
         wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, dial_l,
         onsets.edge_us, onsets.edge_l, DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0],
-        np.exp(UNIT_RATIOS[1]), block.loglik, block.parameter, told, best_at, log_prior, used,
+        np.exp(UNIT_RATIOS[1]), block.loglik, block.measured(), told, best_at, log_prior, used,
     )  # fmt: skip
     over_parts(n, lambda begin, end: weigh_all(*data, begin, end))
     block.loglik = np.maximum(block.loglik, 2.5 * FLOOR)
     for number, code in enumerate(TIMED):
         block.at_onset[code] = told[number]
-        block.parameter[:, COLUMN[code]] = best_at[number]
+        block.measured()[:, COLUMN[code]] = best_at[number]
     case.notes.pairs_used = used
     return block

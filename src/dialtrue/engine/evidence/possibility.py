@@ -130,8 +130,8 @@ def weigh(case: Case) -> Block:
     block.loglik[:] = cause[:, falls.SOUND : falls.SOUND + 1]
     for code, which in CAUSE_OF.items():
         block.loglik[:, COLUMN[code]] = cause[:, which]
-    block.parameter[:, COLUMN["digit_slip"]] = np.where(modulus > 0, modulus * q, np.nan)
-    block.parameter[:, COLUMN["index_reset"]] = np.where(fell, -size * q, np.nan)
+    block.measured()[:, COLUMN["digit_slip"]] = np.where(modulus > 0, modulus * q, np.nan)
+    block.measured()[:, COLUMN["index_reset"]] = np.where(fell, -size * q, np.nan)
     block.since_us[:, COLUMN["index_reset"]] = fell_at
     block.since_us[:, COLUMN["meter_reversed"]] = np.where(fell, scan.back[:, 0, 0], 0)
     block.add_all_but(("duplicate_serial",), clash, -7.0)

@@ -140,7 +140,7 @@ def weigh(case: Case) -> Block:
     block.add_all_but(("unit_slip",), unit, wrong)
     block.add("unit_slip", unit, np.log(0.4))
     block.add_all_but(("lost_counts", "extra_counts", "unit_slip", "weight_decade", "not_listed"), other, wrong)
-    block.parameter[tenfold | unit, :] = ratio[tenfold | unit, None]
+    block.measured()[tenfold | unit, :] = ratio[tenfold | unit, None]
 
     settled = off & case.start_confirmed_wrong
     as_keyed, as_read, as_late = start_densities(case, offset, cloned)
@@ -164,8 +164,8 @@ def weigh(case: Case) -> Block:
     claimed = case.rivals > 0
     block.add_all_but(("duplicate_serial",), claimed, np.log(1e-4))
     block.add("duplicate_serial", ~claimed, np.log(0.02))
-    block.parameter[off & ~(tenfold | unit), :] = np.nan
-    block.parameter[:, COLUMN["start_slip"]] = np.where(off, offset * q, np.nan)
+    block.measured()[off & ~(tenfold | unit), :] = np.nan
+    block.measured()[:, COLUMN["start_slip"]] = np.where(off, offset * q, np.nan)
 
     silent = case.compound & (case.scan.figures["n"] == 0)
     block.add_all_but(("port_unread",), silent, np.log(0.0002))
