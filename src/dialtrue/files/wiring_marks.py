@@ -70,7 +70,7 @@ def _dark(colour: str) -> bool:
     return 0.299 * red + 0.587 * green + 0.114 * blue < 140
 
 
-def wire(points: Sequence[Point], *, ends: Sequence[str], colour: str, number: int) -> str:
+def wire(points: Sequence[Point], *, ends: Sequence[str], colour: str, number: int, painted: str | None = None) -> str:
     """Return a wire: outlined, in its colour, with the dashes of its number; of unknown colour: hollow and broken.
 
     Parameters
@@ -83,8 +83,10 @@ def wire(points: Sequence[Point], *, ends: Sequence[str], colour: str, number: i
         A name of ``COLOURS``, with a stripe after a stroke; "" = not known.
     number : int
         Chooses the dashes, so that no two wires of a cable differ in colour alone. [>= 1]
+    painted : str or None
+        The colour to paint where wires share a line and none of them can be shown; None: its own.
     """
-    ground, _, stripe = colour.partition("/")
+    ground, _, stripe = (colour if painted is None else painted).partition("/")
     core = WIRES[ground] if ground else PAPER
     strokes = [_path(points, INK, 2.2, "" if ground else "2 1"), _path(points, core, 1.6)]
     if stripe:

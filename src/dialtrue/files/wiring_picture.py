@@ -29,7 +29,7 @@ from dialtrue.files.wiring_marks import (
 )
 
 WIDTH: Final = 170.0
-_PITCH: Final = 10.0
+_PITCH: Final = 9.0
 _HEAD: Final = 14.0
 _NAME: Final = 3.6
 _NOTE: Final = 3.2
@@ -116,7 +116,8 @@ def wiring_svg(wiring: Wiring, *, practice: bool = True) -> str:
     return "\n".join(
         (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="wiring" role="img" viewBox="0 0 {WIDTH:g} {height:g}" '
-            f'width="{WIDTH:g}mm" height="{height:g}mm" style="max-width:100%;height:auto" font-family="{FONTS}" fill="{INK}">',
+            f'width="{WIDTH:g}mm" height="{height:g}mm" style="max-width:100%;height:auto" font-family="{FONTS}" '
+            f'fill="{INK}">',
             f"<title>Wiring: {escape(wiring.title)}</title>",
             f"<desc>{escape(told)}</desc>",
             f'<rect width="{WIDTH:g}" height="{height:g}" fill="{PAPER}"/>',
@@ -147,11 +148,11 @@ def _notes(wiring: Wiring) -> list[str]:
             said.append("One contact only.")
         sure = {lead.sure for lead in run.leads} | {item.sure for item in run.conductors}
         if "" in sure:
-            said.append("By test: find it with a meter, never by colour.")
+            said.append("By test: find it with an ohmmeter, never by colour.")
         if "usual" in sure:
             said.append("Usually: check the wire in hand.")
         if run.tamper_loop == "bridged":
-            said.append("Loop bridged: a cut cable raises no alarm.")
+            said.append("Loop bridged with solid wire: a cut cable raises no alarm.")
         if run.tamper_loop == "wired":
             said.append("Open the loop on purpose: the alarm must come.")
         if run.cable.screen:
@@ -182,22 +183,37 @@ def _rows(run: Run) -> list[_Row]:
         held = pulse.get(terminal.id) or (by_wire.get(wires[0].id) if wires else None)
         rows.append(_Row(run.lead(held) if held else None, wires, terminal))
     rows.sort(key=lambda row: row.terminal is None or row.terminal.id not in pulse)
-    drawn_leads = {row.lead.id for row in rows if row.lead}
-    rows[2:2] = [_Row(lead) for lead in run.leads if lead.id not in drawn_leads]
-    drawn = {item.number for row in rows for item in row.wires}
-    spare = [item for item in run.conductors if item.number not in drawn]
-    for bundle in [[item] for item in spare] if len(spare) <= _FEW else [spare]:
-        empty = next((row for row in rows[2:] if not row.wires), None)
-        if empty is None:
-            rows.append(_Row(wires=bundle))
-        else:
-            empty.wires = bundle
+    _add_spare(run, rows)
     if run.cable.screen:
         placed = next((item for item in run.terminals if item.function == "screen"), None)
         rows.append(_Row(terminal=placed, screen=True))
     elif any(item.function == "screen" for item in run.terminals):
         rows.append(_Row(terminal=next(item for item in run.terminals if item.function == "screen")))
     return rows
+
+
+def _add_spare(run: Run, rows: list[_Row]) -> None:
+    """Put spare leads and conductors on rows that are free there, else on rows of their own.
+
+    Leads stand above a loop that turns back at the meter; conductors below a jumper that runs along the port.
+    """
+    drawn_leads = {row.lead.id for row in rows if row.lead}
+    leads = [lead for lead in run.leads if lead.id not in drawn_leads]
+    if run.tamper_loop == "wired":
+        rows[2:2] = [_Row(lead) for lead in leads]
+    else:
+        rows += [_Row() for _ in leads[len(rows) - 2 :]]
+        for row, lead in zip(rows[2:], leads, strict=False):
+            row.lead = lead
+    drawn = {item.number for row in rows for item in row.wires}
+    spare = [item for item in run.conductors if item.number not in drawn]
+    first = 3 if len(run.bridges) > 1 else 2
+    for bundle in [[item] for item in spare] if len(spare) <= _FEW else [spare] if spare else []:
+        free = next((row for row in rows[first:] if not row.wires), None)
+        if free is None:
+            rows.append(_Row(wires=bundle))
+        else:
+            free.wires = bundle
 
 
 def _block(run: Run, top: float) -> tuple[list[str], float]:
@@ -208,7 +224,7 @@ def _block(run: Run, top: float) -> tuple[list[str], float]:
     ports = [number for number, row in rows_with(rows, "terminal")]
     inside = [number for number, row in enumerate(rows) if row.wires or row.screen]
     meter_end, port_end = (places[numbers[-1]] + _PITCH / 2 - top for numbers in (leads, ports))
-    jacket_top, jacket_end = places[inside[0]] - 6.0, places[inside[-1]] + 3.4
+    jacket_top, jacket_end = places[inside[0]] - 5.2, places[inside[-1]] + 3.4
     count = f"{run.cable.conductors} wires" + (", screen" if run.cable.screen else "")
     body = [
         frame(_METER[0], top + 1, _METER[1] - _METER[0], meter_end - 0.5),
@@ -256,11 +272,10 @@ def _row_words(run: Run, row: _Row, y: float) -> list[str]:
         said.append(text(_METER[1] - 2, y + 3.8, colour, anchor="end", room=room))
     if row.terminal is not None:
         x = _PORT[0] + _SCREW + 2.5
-        under = [f"printed {row.terminal.label}"] if row.terminal.label else []
-        under += _jumper_words(run, row.terminal)
+        under = _under(run, row.terminal)
         said.append(text(x, y + (0 if under else 1.3), row.terminal.name, size=_NAME, bold=True))
         if under:
-            said.append(text(x, y + 3.8, " · ".join(under), room=_PORT[1] - x - 1))
+            said.append(text(x, y + 3.8, under, room=_PORT[1] - x - 1))
     middle, room = (_JACKET[0] + _JACKET[1]) / 2, _JACKET[1] - _JACKET[0] - 5
     if len(row.wires) == 1:
         only = row.wires[0]
@@ -274,11 +289,15 @@ def _row_words(run: Run, row: _Row, y: float) -> list[str]:
     return said
 
 
-def _jumper_words(run: Run, terminal: Terminal) -> list[str]:
-    """Return what to say of a jumper beside one of the terminals it joins."""
-    if run.tamper_loop != "bridged":
-        return []
-    return {"loop-out": ["solid jumper"], "loop-back": ["18 to 20 AWG"]}.get(terminal.function, [])
+def _under(run: Run, terminal: Terminal) -> str:
+    """Return what stands under a terminal's name: what is printed beside it, and the jumper that it shares."""
+    jumper = run.tamper_loop == "bridged" and terminal.function.startswith("loop")
+    if not jumper:
+        return f"printed {terminal.label}" if terminal.label else ""
+    last = terminal.function == "loop-back"
+    if terminal.label:
+        return f"“{terminal.label}” · {'18–20 AWG' if last else 'jumper'}"
+    return "18 to 20 AWG" if last else "solid jumper"
 
 
 def _wires(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
@@ -291,6 +310,7 @@ def _wires(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
             points = [(_METER[1], y), (stop, y)]
             drawn.append(wire(points, ends=[row.lead.id], colour=row.lead.colour, number=1))
         for item in row.wires:
+            painted = item.colour if len(row.wires) == 1 else "clear"
             spare = run.joint_of(item.end("meter")).kind == "cap"
             tailed = run.joint_of(item.end("endpoint")).kind == "splice"
             start = _WIRE_CAP + 4 if spare else _SPLICE[1]
@@ -300,6 +320,7 @@ def _wires(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
                     [(start, y), (stop, y)],
                     ends=[item.end("meter"), item.end("endpoint")],
                     colour=item.colour,
+                    painted=painted,
                     number=item.number,
                 )
             )
@@ -360,4 +381,6 @@ def _loop_words(run: Run, rows: list[_Row], places: dict[int, float]) -> list[st
         own = turned is None or turned.kind != "splice"
         y = (at["loop-out"] + at["loop-back"]) / 2
         return [] if own else [text(_SPLICE[0] - 2, y + 1, "tamper loop turns back", anchor="end")]
+    if run.tamper_loop == "wired":
+        return [text(_SPLICE[0] - 2, at["loop-out"] + 2, "loop joins pulse −", anchor="end")]
     return []

@@ -42,6 +42,8 @@ LOOP_TERMINALS: Final[dict[str, tuple[str, ...]]] = {
 }
 """Terminals of the tamper loop; a shared loop comes back over pulse -. Source: definition."""
 SCREEN: Final = "screen"
+LONGEST_LABEL: Final = 12
+"""Most characters of a printed label. Our assumption: what can be read on the drawing at arm's length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +144,10 @@ def check_terminals(terminals: tuple[SheetTerminal, ...], tamper_loop: str, *, t
         if function not in (*needed, SCREEN) or count > 1:
             allowed = f"each once, with tamper_loop = {tamper_loop!r}: {', '.join((*needed, SCREEN))}"
             raise FigureRange(thing=thing, name="terminals", value=repr(function), expected=allowed)
+    for terminal in terminals:
+        if len(terminal.label.replace("{port}", "1")) > LONGEST_LABEL:
+            expected = f"at most {LONGEST_LABEL} characters, as printed beside the terminal"
+            raise FigureRange(thing=thing, name="terminals", value=repr(terminal.label), expected=expected)
     missing = [function for function in needed if function not in functions]
     if missing:
         expected = f"complete; add {', '.join(missing)}"
