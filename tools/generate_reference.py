@@ -180,12 +180,63 @@ def words_page() -> str:
     return "\n\n".join(["# Words for probabilities", lead, grid(("word", "from"), rows)])
 
 
+def _parameters(kind: type) -> list[tuple[str, str]]:
+    """Return the parameters of a class as its docstring tells them: names, and what they mean."""
+    text = inspect.getdoc(kind) or ""
+    body = text.split("Parameters\n----------\n", 1)[1].split("\n\nRaises", 1)[0]
+    rows: list[tuple[str, str]] = []
+    for line in body.splitlines():
+        if line.startswith(" "):
+            rows[-1] = (rows[-1][0], f"{rows[-1][1]} {line.strip()}".strip())
+        elif line.strip():
+            names = [name.strip() for name in line.split(":")[0].split(",")]
+            rows.append((", ".join(f"`{name}`" for name in names if name != "key"), ""))
+    return [row for row in rows if row[0]]
+
+
+def hardware_page() -> str:
+    """The sheets of endpoints and parts, and those that come with the package."""
+    from dialtrue.domain.hardware.endpoint import Endpoint
+    from dialtrue.domain.hardware.part import Part
+    from dialtrue.files.endpoint_sheets import load_hardware
+    from dialtrue.files.sheets import shipped_catalogue
+
+    hardware = load_hardware(inputs=shipped_catalogue().inputs)
+    endpoints = [
+        (f"`{key}`", sheet.title, str(sheet.ports), f"`{sheet.input}`", ", ".join(sheet.mounts))
+        for key, sheet in hardware.endpoints.items()
+    ]
+    parts = [(f"`{key}`", part.kind, part.title, part.title_metric) for key, part in hardware.parts.items()]
+    intro = (
+        "An endpoint sheet says what one class of radio endpoint offers, a part sheet what a part or tool is called "
+        "and how many spares go along. The shipped ones are general classes, never a maker's product. Write your own from "
+        "the sheet that came with the hardware, as `[endpoint.KEY]` and `[part.KEY]` in a `.toml` file in `hardware/`, "
+        "or name it with `--sheet PATH`. Where a programme has endpoints of its own, only those are planned, unless "
+        "`plan.endpoints` in `programme.toml` says otherwise. A fault is reported with file, line and key."
+    )
+    return "\n\n".join(
+        [
+            "# Sheets of endpoints and parts",
+            intro,
+            "## `[endpoint.KEY]`",
+            grid(("key", "meaning"), _parameters(Endpoint)),
+            "## `[part.KEY]`",
+            grid(("key", "meaning"), _parameters(Part)),
+            "## Endpoints that come with the package",
+            grid(("sheet", "what it is", "ports", "input", "mounts"), endpoints),
+            "## Parts and tools that come with the package",
+            grid(("sheet", "kind", "what it is", "in metric sizes"), parts),
+        ]
+    )
+
+
 PAGES: dict[str, Callable[[], str]] = {
     "tables.md": tables_page,
     "faults.md": faults_page,
     "errors.md": errors_page,
     "cli.md": cli_page,
     "words.md": words_page,
+    "hardware-sheets.md": hardware_page,
 }
 
 

@@ -19,7 +19,7 @@ from dialtrue.domain.quantity import UNITS, exact_decimal
 from dialtrue.files.sheet_faults import Fault, fault_at, fault_words, lines_of, refuse_faults
 
 _KINDS: Final[dict[str, type[Endpoint] | type[Part]]] = {"endpoint": Endpoint, "part": Part}
-_TEXTS: Final = {"title", "title_metric", "input", "tamper_loop", "kind", "unit", "source"}
+_TEXTS: Final = {"title", "title_metric", "input", "tamper_loop", "power", "kind", "unit", "source"}
 _COUNTS: Final = {"ports", "spare_minimum", "spare_per_day", "pack"}
 _NUMBERS: Final = {"cold_limit_c", "port_minutes"}
 _EXACT: Final = {"spare_share"}

@@ -92,6 +92,17 @@ def watch_settings(folder: Path) -> WatchSettings:
     return WatchSettings(costs, _number(budget, "watch.remote_checks_per_1000", most=1000.0), prior)
 
 
+def programme_tables(folder: Path) -> dict[str, Any]:
+    """Return every table of ``programme.toml`` as written, none where there is no such file.
+
+    Raises
+    ------
+    BadProgrammeFile, FileUnreadable
+        The file cannot be used at all.
+    """
+    return _read(folder) or {}
+
+
 def _table(settings: dict[str, Any], name: str, known: tuple[str, ...], *, above: str) -> dict[str, Any]:
     """Return an inner table with all its names known, empty where it is not there."""
     table = settings.get(name, {})

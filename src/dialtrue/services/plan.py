@@ -19,6 +19,7 @@ from dialtrue.domain.pulse_chain.verdict import OUTCOMES
 from dialtrue.engine.port_groups import PortGroups, port_groups
 from dialtrue.files.endpoint_sheets import Hardware, load_hardware
 from dialtrue.files.findings import ARROW_TYPE
+from dialtrue.files.plan_settings import plan_settings
 from dialtrue.files.sheets import Catalogue, load_catalogue
 from dialtrue.files.sites_in import read_sites
 from dialtrue.services.plan_asking import ask_groups, asked_columns, questions_of
@@ -99,7 +100,7 @@ def plan_folder(
     paths = [*([own] if own.is_dir() else []), *sheets]
     catalogue = load_catalogue(paths)
     hardware = load_hardware(paths, inputs=catalogue.inputs)
-    settings = settings or PlanSettings()
+    settings = settings or plan_settings(folder)
     table, log = read_sites(folder, at=at, strict=strict)
     said = [problem.says() for problem in log.problems] + log.notes
     return plan_table(table, catalogue, hardware, settings=settings, fit_settings=fit_settings, said=said)
@@ -125,8 +126,9 @@ def plan_table(
     registers = registers_of(table, catalogue, hardware, settings)
     for rows, why in flagged:
         registers.ask("survey", rows, why)
-    offers = offers_of(registers, catalogue, hardware, settings)
-    chooser = Chooser(registers, offers, catalogue, fit_settings or FitSettings())
+    fit_settings = fit_settings or FitSettings()
+    offers = offers_of(registers, catalogue, hardware, settings, rollover_h=fit_settings.rollover_h)
+    chooser = Chooser(registers, offers, catalogue, fit_settings)
     groups, choice = _grouped(registers, offers, chooser)
     fit, fit_at = chooser.verdicts(groups, choice)
     planned = Planned(table, registers, groups, offers, choice, fit, fit_at, catalogue, settings)

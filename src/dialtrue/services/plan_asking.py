@@ -36,6 +36,8 @@ def ask_groups(planned: Planned) -> None:
     registers.ask("compound_apart", np.flatnonzero(groups.apart))
     offer = choice.offer[groups.group]
     _ask_endpoint(planned, np.flatnonzero((offer < 0) & ~_asked_rows(registers)))
+    last = np.array([held.last for held in planned.offers.offers] + [False])
+    registers.ask("needs_power", np.flatnonzero(last[offer]))
     outcome, deciding = planned.fit.outcome[planned.fit_at], planned.fit.deciding[planned.fit_at]
     margin = planned.fit.margin[planned.fit_at, deciding]
     for code, bad in (

@@ -91,7 +91,7 @@ class Chooser:
         setting = np.zeros(registers.rows, np.int64)
         cable = registers.cable.copy()
         for place in range(len(self.offers.offers)):
-            trying = self.admissible(groups, place) & (best > 0)
+            trying = self.admissible(groups, place) & (best > (1 if self.offers.offers[place].last else 0))
             rows = np.flatnonzero(trying[groups.group])
             if not len(rows):
                 continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Final
 
 import numpy as np
@@ -27,13 +28,17 @@ LOOP_CABLE: Final = "awg22-four"
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """One endpoint on hand: its place among the sheets, the settings of its input, and the cable it brings."""
+    """One endpoint on hand: its place among the sheets, the settings of its input, and the cable it brings.
+
+    ``last``: it needs power that nobody has said is there, and is taken only where no other counts.
+    """
 
     place: int
     endpoint: Endpoint
     input_place: int
     settings: tuple[InputSetting, ...]
     cable: int
+    last: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,8 +74,10 @@ def _litres(choice: IndexChoice | None, take: str) -> float:
     return float("nan") if choice is None else float(getattr(choice.index, take))
 
 
-def offers_of(registers: Registers, catalogue: Catalogue, hardware: Hardware, settings: PlanSettings) -> Offers:
-    """Return the endpoints on hand.
+def offers_of(
+    registers: Registers, catalogue: Catalogue, hardware: Hardware, settings: PlanSettings, *, rollover_h: float
+) -> Offers:
+    """Return the endpoints on hand; an index should last ``rollover_h`` hours at Q3 if it can.
 
     Raises
     ------
@@ -108,25 +115,34 @@ def offers_of(registers: Registers, catalogue: Catalogue, hardware: Hardware, se
                 inputs.index(endpoint.input),
                 input_settings(entry),
                 cables.index(cable) if cable in cables else -1,
+                endpoint.power == "mains" and key not in (*settings.endpoints, *hardware.own, *named),
             )
         )
     rank = {key: place for place, key in enumerate(settings.endpoints)}
-    offers.sort(key=lambda offer: (rank.get(offer.endpoint.key, len(rank)), offer.endpoint.ports))
+    offers.sort(key=lambda offer: (rank.get(offer.endpoint.key, len(rank)), offer.last, offer.endpoint.ports))
     made: dict[tuple[object, ...], IndexChoice | None] = {}
-    cases = [[_offered(case, offer.endpoint, made) for offer in offers] for case in registers.cases]
+    cases = [[_offered(case, offer.endpoint, made, rollover_h) for offer in offers] for case in registers.cases]
     return Offers(tuple(offers), cases, tuple(catalogue.cables.values()))
 
 
-def _offered(case: DialCase, endpoint: Endpoint, made: dict[tuple[object, ...], IndexChoice | None]) -> OfferedCase:
+def _offered(
+    case: DialCase, endpoint: Endpoint, made: dict[tuple[object, ...], IndexChoice | None], rollover_h: float
+) -> OfferedCase:
     """Return what an endpoint can be keyed with for one register."""
     if case.dial is None or case.weight_l is None:
         return OfferedCase(None, None)
     own = Weight(case.weight_text, case.weight_unit, case.weight_l)
     weight = endpoint.weight(case.weight_l, case.weight_unit) if endpoint.weights else own
     spec = (endpoint.index_digits, endpoint.index_units, endpoint.index_resolutions)
-    key = (case.dial, case.weight_l, case.billing_l, *spec)
+    key = (case.dial, case.weight_l, case.billing_l, case.q3_lpm, *spec)
     if key not in made:
         made[key] = choose_index(
-            case.dial, case.weight_l, digits=spec[0], units=spec[1], resolutions=spec[2], billing_l=case.billing_l
+            case.dial,
+            case.weight_l,
+            digits=spec[0],
+            units=spec[1],
+            resolutions=spec[2],
+            billing_l=case.billing_l,
+            least_capacity_l=(case.q3_lpm or 0) * Fraction(rollover_h) * 60,
         )
     return OfferedCase(weight, made[key])

@@ -35,6 +35,7 @@ class DialCase:
     weight_text: str
     weight_unit: str
     billing_l: Fraction | None
+    q3_lpm: Fraction | None
     questions: tuple[tuple[str, str], ...]
 
 
@@ -98,10 +99,16 @@ def registers_of(table: pa.Table, catalogue: Catalogue, hardware: Hardware, sett
     Definition.
     """
 
-    def dial_case(digits: object, zeros: object, unit: object, step: object, weight: object, wunit: object) -> DialCase:
-        return _dial_case(digits, zeros, str(unit), step, weight, str(wunit), settings.billing_l)
+    def dial_case(
+        digits: object, zeros: object, unit: object, step: object, weight: object, weight_unit: object, size: object
+    ) -> DialCase:
+        limits = _flows(size)
+        q3 = None if limits is None else limits.q3_lpm
+        return _dial_case(digits, zeros, str(unit), step, weight, str(weight_unit), settings.billing_l, q3)
 
-    names = ("dial_digits", "fixed_zeros", "dial_unit", "dial_resolution", "pulse_weight", "pulse_unit")
+    names = (
+        "dial_digits", "fixed_zeros", "dial_unit", "dial_resolution", "pulse_weight", "pulse_unit", "meter_size",
+    )  # fmt: skip
     case, cases = by_kind([table[name] for name in names], dial_case)
     flow, flows = by_kind([table["meter_size"]], lambda size: (size, _flows(size)))
     role, roles = own_codes(table["register_role"])
@@ -141,7 +148,14 @@ def registers_of(table: pa.Table, catalogue: Catalogue, hardware: Hardware, sett
 
 
 def _dial_case(
-    digits: object, zeros: object, unit: str, step: object, weight: object, weight_unit: str, billing_l: Fraction | None
+    digits: object,
+    zeros: object,
+    unit: str,
+    step: object,
+    weight: object,
+    weight_unit: str,
+    billing_l: Fraction | None,
+    q3_lpm: Fraction | None,
 ) -> DialCase:
     """Return one distinct register."""
     questions: list[tuple[str, str]] = []
@@ -163,9 +177,8 @@ def _dial_case(
         questions.append(("weight_not_offered", f"{text} {weight_unit}"))
     if power_of_ten(litres_per(weight_unit) / litres_per(unit)) is None:
         questions.append(("unit_differs", f"{unit} and the pulses are said to be {text} {weight_unit}"))
-    return DialCase(
-        dial, weight_l, text, weight_unit, billing_l or BILLING_L.get(unit), tuple(dict.fromkeys(questions))
-    )
+    billing = billing_l or BILLING_L.get(unit)
+    return DialCase(dial, weight_l, text, weight_unit, billing, q3_lpm, tuple(dict.fromkeys(questions)))
 
 
 def _flows(size: object) -> FlowLimits | None:

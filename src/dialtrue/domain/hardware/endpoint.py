@@ -12,6 +12,7 @@ from dialtrue.domain.errors import FigureRange
 from dialtrue.domain.quantity import UNITS, litres_per
 
 ENDPOINT_LOOPS: Final = ("none", "per_endpoint", "per_port")
+ENDPOINT_POWERS: Final = ("cell", "mains")
 MOST_PORTS: Final = 99
 MOST_DIGITS: Final = 18
 
@@ -50,6 +51,8 @@ class Endpoint:
         Values of the least digit that can be chosen. [index units, > 0]
     weights : tuple of Weight
         Pulse weights that can be keyed; empty: any.
+    power : str
+        ``cell``, or ``mains`` (solar too): only planned where you name it, or where no other counts the output.
     live_count : bool
         True where the count shows at once.
     tamper_loop : str
@@ -93,6 +96,7 @@ class Endpoint:
     index_units: tuple[str, ...] = UNITS
     index_resolutions: tuple[Fraction, ...] = (Fraction(1),)
     weights: tuple[Weight, ...] = ()
+    power: str = "cell"
     live_count: bool = False
     tamper_loop: str = "none"
     mounts: tuple[str, ...] = MOUNTS
@@ -134,6 +138,7 @@ class Endpoint:
             ("tools_per_mount", tuple(self.tools_per_mount), MOUNTS),
             ("job_minutes", tuple(self.job_minutes), MOUNTS),
             ("tamper_loop", (self.tamper_loop,), ENDPOINT_LOOPS),
+            ("power", (self.power,), ENDPOINT_POWERS),
         ):
             for word in words:
                 if word not in allowed:

@@ -16,12 +16,14 @@ from dialtrue.domain.quantity import litres_per
 class IndexChoice:
     """The index to set, and what it keeps.
 
-    ``holds_dial``: it turns over no earlier than the dial. ``keeps_billing``: the billing unit is a whole number of
-    counts. ``whole_pulses``: a pulse is a whole number of counts, or a count a whole number of pulses.
+    ``holds_dial``: it turns over no earlier than the dial; ``lasts``: nor before the asked volume. ``keeps_billing``:
+    the billing unit is a whole number of counts. ``whole_pulses``: a pulse is a whole number of counts, or a count of
+    pulses.
     """
 
     index: Index
     holds_dial: bool
+    lasts: bool
     keeps_billing: bool
     whole_pulses: bool
 
@@ -52,6 +54,7 @@ def choose_index(
     units: Sequence[str],
     resolutions: Sequence[Fraction],
     billing_l: Fraction | None = None,
+    least_capacity_l: Fraction = Fraction(0),
 ) -> IndexChoice | None:
     """Choose the index for a dial.
 
@@ -65,6 +68,8 @@ def choose_index(
         What the endpoint offers; resolutions in index units.
     billing_l : Fraction or None
         The unit that is billed. [L, > 0]
+    least_capacity_l : Fraction
+        Volume that the index should hold besides, such as 1600 h at Q3. [L, >= 0]
 
     Returns
     -------
@@ -78,9 +83,9 @@ def choose_index(
     Notes
     -----
     Of all that is offered in the dial's unit the first by these wishes, in this order: it turns over no earlier than
-    the dial; the billing unit is a whole number of counts; pulses and counts are whole numbers of each other; each
-    moving digit of the dial has its place; no count is larger than a pulse; the coarsest of those; then the fewest
-    digits that hold the dial, or the most where none hold it.
+    the dial; nor before ``least_capacity_l``; the billing unit is a whole number of counts; pulses and counts are whole
+    numbers of each other; each moving digit of the dial has its place; no count is larger than a pulse; the coarsest of
+    those; then the fewest digits that last, or the most where none do.
 
     Source
     ------
@@ -98,7 +103,7 @@ def choose_index(
     if dial.unit not in units:
         return None
     unit_l = litres_per(dial.unit)
-    best: tuple[tuple[bool, bool, bool, bool, bool, Fraction, int], IndexChoice] | None = None
+    best: tuple[tuple[bool, bool, bool, bool, bool, bool, Fraction, int], IndexChoice] | None = None
     for resolution in resolutions:
         step_l = resolution * unit_l
         whole = _divides(step_l, weight_l) or _divides(weight_l, step_l)
@@ -106,15 +111,17 @@ def choose_index(
         for count in digits:
             index = Index(count, dial.unit, resolution)
             holds = index.capacity >= dial.capacity
+            lasts = index.capacity_l >= least_capacity_l
             wishes = (
                 holds,
+                lasts,
                 keeps,
                 whole,
                 _divides(resolution, dial.resolution),
                 step_l <= weight_l,
                 resolution,
-                -count if holds else count,
+                -count if holds and lasts else count,
             )
             if best is None or wishes > best[0]:
-                best = wishes, IndexChoice(index, holds, keeps, whole)
+                best = wishes, IndexChoice(index, holds, lasts, keeps, whole)
     return None if best is None else best[1]

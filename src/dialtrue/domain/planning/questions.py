@@ -28,6 +28,7 @@ QUESTIONS: Final[dict[str, str]] = {
     "does the label of the output say?",
     "unit_not_offered": "No endpoint for this site counts in {detail}: which unit stands on the dial?",
     "no_endpoint": "No endpoint on hand fits here ({detail}): can it sit elsewhere, or which endpoint is meant?",
+    "needs_power": "Only an endpoint on mains or solar power counts this output: is there a supply where it sits?",
     "does_not_fit": "No endpoint or setting on hand counts this output surely ({detail}): has the register another "
     "output or another pulse weight?",
     "fit_unknown": "The fit check is not settled ({detail}): which figure does the sheet of the output give?",

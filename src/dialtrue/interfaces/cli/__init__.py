@@ -15,6 +15,7 @@ from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
 from dialtrue.interfaces.cli.explain import explain
 from dialtrue.interfaces.cli.fit import fit
+from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.watch import watch
 
@@ -37,6 +38,7 @@ app.command("replay")(replay)
 app.command("explain")(explain)
 app.command("demo")(demo)
 app.command("fit")(fit)
+app.command("plan")(plan)
 
 
 def _print_version(wanted: bool) -> None:
