@@ -44,7 +44,9 @@ def own_inputs() -> tuple[Input, ...]:
     two = (SheetTerminal("loop-out", "TAMPER OUT 1"), SheetTerminal("loop-back", "TAMPER IN"), SheetTerminal("screen"))
     return (
         replace(base, key="own-two-wire", terminals=(*pulse, *two)),
-        replace(base, key="own-shared", tamper_loop="shared", terminals=(*pulse, SheetTerminal("loop-out", "T{port}"))),
+        replace(
+            base, key="own-shared", tamper_loop="shared", terminals=(SheetTerminal("loop-out", "T{port}"), *pulse[::-1])
+        ),
     )
 
 

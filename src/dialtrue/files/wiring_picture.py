@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from html import escape
 from typing import Final
 
-from dialtrue.domain.wiring.circuit import Run, Wiring, signal_leads
-from dialtrue.domain.wiring.ends import ROLE_WORDS, SCREEN_ENDS, Conductor, Connection, Lead, Terminal, said_colour
+from dialtrue.domain.wiring.circuit import Run, Wiring
+from dialtrue.domain.wiring.ends import ROLE_WORDS, SCREEN_ENDS, Connection, Terminal, said_colour
 from dialtrue.domain.wiring.said import connection_sentences
 from dialtrue.files.wiring_marks import (
     CHARACTER,
@@ -27,6 +26,7 @@ from dialtrue.files.wiring_marks import (
     text,
     wire,
 )
+from dialtrue.files.wiring_rows import Row, rows_of, rows_with
 
 WIDTH: Final = 170.0
 _PITCH: Final = 9.0
@@ -41,8 +41,6 @@ _JACKET: Final = (66.0, 106.0)
 _JOIN: Final = (109.0, 114.0)
 _PORT: Final = (120.0, 168.0)
 _SCREW: Final = 5.2
-_FEW: Final = 2
-"""Spare conductors that are drawn one by one; more of them share a row."""
 
 _OUTPUT_WORDS: Final = {
     "dry_contact": "dry contact",
@@ -59,16 +57,6 @@ _INPUT_WORDS: Final = {
     "voltage": "logic input",
     "current": "two-wire current input",
 }
-
-
-@dataclass(slots=True)
-class _Row:
-    """One line of the picture: what stands on it at each side."""
-
-    lead: Lead | None = None
-    wires: list[Conductor] = field(default_factory=list)
-    terminal: Terminal | None = None
-    screen: bool = False
 
 
 def wiring_svg(wiring: Wiring, *, practice: bool = True) -> str:
@@ -100,6 +88,7 @@ def wiring_svg(wiring: Wiring, *, practice: bool = True) -> str:
     body: list[str] = []
     top = 0.0
     for run in wiring.runs:
+        top += 2.0 if body else 0.0
         drawn, height = _block(run, top)
         group = f'<g data-role="{run.role}" data-port="{run.port}" data-loop="{run.tamper_loop}">'
         body += [group, *drawn, "</g>"]
@@ -145,7 +134,7 @@ def _notes(wiring: Wiring) -> list[str]:
     for run in wiring.runs:
         said.append("Polarity matters: mark plus." if run.output.polarised else "No polarity.")
         if run.output.kind == "changeover":
-            said.append("One contact only.")
+            said.append("Changeover: one contact only.")
         sure = {lead.sure for lead in run.leads} | {item.sure for item in run.conductors}
         if "" in sure:
             said.append("By test: find it with an ohmmeter, never by colour.")
@@ -161,64 +150,9 @@ def _notes(wiring: Wiring) -> list[str]:
     return list(dict.fromkeys(said))
 
 
-def _rows(run: Run) -> list[_Row]:
-    """Return the rows: pulse pair, spare leads, tamper loop, spare conductors, screen."""
-    by_terminal = {joint.ends[1]: joint.ends[0] for joint in run.connections if joint.kind == "terminal"}
-    by_wire = {
-        end.partition("@")[0]: joint.ends[0]
-        for joint in run.connections
-        if joint.kind == "splice" and joint.ends[0].startswith("lead:")
-        for end in joint.ends[1:2]
-    }
-    rows: list[_Row] = []
-    pulse = dict(zip(("terminal:pulse+", "terminal:pulse-"), signal_leads(run.output.kind), strict=True))
-    for terminal in run.terminals:
-        if terminal.function == "screen":
-            continue
-        end = by_terminal[terminal.id]
-        wires = [run.conductor(end)] if end.startswith("conductor:") else []
-        if end.startswith("tail") or (terminal.id in pulse and not wires):
-            shared = next(joint for joint in run.connections if joint.kind == "splice" and joint.at == "endpoint")
-            wires = [run.conductor(shared.ends[0])]
-        held = pulse.get(terminal.id) or (by_wire.get(wires[0].id) if wires else None)
-        rows.append(_Row(run.lead(held) if held else None, wires, terminal))
-    rows.sort(key=lambda row: row.terminal is None or row.terminal.id not in pulse)
-    _add_spare(run, rows)
-    if run.cable.screen:
-        placed = next((item for item in run.terminals if item.function == "screen"), None)
-        rows.append(_Row(terminal=placed, screen=True))
-    elif any(item.function == "screen" for item in run.terminals):
-        rows.append(_Row(terminal=next(item for item in run.terminals if item.function == "screen")))
-    return rows
-
-
-def _add_spare(run: Run, rows: list[_Row]) -> None:
-    """Put spare leads and conductors on rows that are free there, else on rows of their own.
-
-    Leads stand above a loop that turns back at the meter; conductors below a jumper that runs along the port.
-    """
-    drawn_leads = {row.lead.id for row in rows if row.lead}
-    leads = [lead for lead in run.leads if lead.id not in drawn_leads]
-    if run.tamper_loop == "wired":
-        rows[2:2] = [_Row(lead) for lead in leads]
-    else:
-        rows += [_Row() for _ in leads[len(rows) - 2 :]]
-        for row, lead in zip(rows[2:], leads, strict=False):
-            row.lead = lead
-    drawn = {item.number for row in rows for item in row.wires}
-    spare = [item for item in run.conductors if item.number not in drawn]
-    first = 3 if len(run.bridges) > 1 else 2
-    for bundle in [[item] for item in spare] if len(spare) <= _FEW else [spare] if spare else []:
-        free = next((row for row in rows[first:] if not row.wires), None)
-        if free is None:
-            rows.append(_Row(wires=bundle))
-        else:
-            free.wires = bundle
-
-
 def _block(run: Run, top: float) -> tuple[list[str], float]:
     """Return the marks of one run and their height."""
-    rows = _rows(run)
+    rows = rows_of(run)
     places = {number: top + _HEAD + _PITCH * (number + 0.5) for number in range(len(rows))}
     leads = [number for number, row in rows_with(rows, "lead")]
     ports = [number for number, row in rows_with(rows, "terminal")]
@@ -247,11 +181,6 @@ def _block(run: Run, top: float) -> tuple[list[str], float]:
     return body, _HEAD + _PITCH * len(rows) + 1.0
 
 
-def rows_with(rows: list[_Row], side: str) -> list[tuple[int, _Row]]:
-    """Return the rows that have a lead or a terminal, with their numbers."""
-    return [(number, row) for number, row in enumerate(rows) if getattr(row, side) is not None]
-
-
 def _jacket(run: Run, top: float, bottom: float) -> str:
     """Return the outline of the cable; broken where it has a screen."""
     dashes = ' stroke-dasharray="1.6 1"' if run.cable.screen else ""
@@ -261,7 +190,7 @@ def _jacket(run: Run, top: float, bottom: float) -> str:
     )
 
 
-def _row_words(run: Run, row: _Row, y: float) -> list[str]:
+def _row_words(run: Run, row: Row, y: float) -> list[str]:
     """Return the names and colours on a row."""
     said: list[str] = []
     if row.lead is not None:
@@ -300,7 +229,7 @@ def _under(run: Run, terminal: Terminal) -> str:
     return "18 to 20 AWG" if last else "solid jumper"
 
 
-def _wires(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
+def _wires(run: Run, rows: list[Row], places: dict[int, float]) -> list[str]:
     """Return every wire from end to end."""
     drawn: list[str] = []
     for number, row in enumerate(rows):
@@ -342,7 +271,7 @@ def _wires(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
     return drawn
 
 
-def _joint(run: Run, held: Connection, rows: list[_Row], places: dict[int, float]) -> str:
+def _joint(run: Run, held: Connection, rows: list[Row], places: dict[int, float]) -> str:
     """Return the shape of one connection where its wires end."""
 
     def place(end: str) -> float:
@@ -373,7 +302,7 @@ def _joint(run: Run, held: Connection, rows: list[_Row], places: dict[int, float
     return joint(held.kind, held.at, held.ends, cut(x, y))
 
 
-def _loop_words(run: Run, rows: list[_Row], places: dict[int, float]) -> list[str]:
+def _loop_words(run: Run, rows: list[Row], places: dict[int, float]) -> list[str]:
     """Say at the picture where the tamper loop turns back, or what bridges it."""
     at = {row.terminal.function: places[number] for number, row in enumerate(rows) if row.terminal is not None}
     if run.tamper_loop == "wired" and run.input.tamper_loop == "two_wire":
