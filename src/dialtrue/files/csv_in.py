@@ -33,6 +33,8 @@ class RawTable:
     blank_lines: list[int] = field(default_factory=list)
     number_cells: dict[str, np.ndarray] = field(default_factory=dict)
     """XLSX: rows whose cell in an identifying column is a number, by column."""
+    replayed: bool = False
+    """The repairs that ``repairs.csv`` accepts have been made in ``columns``."""
 
 
 def read_csv(path: Path, name: str, known: tuple[str, ...]) -> RawTable:

@@ -102,7 +102,7 @@ def normalise(
     columns = replayed(raw, table.name, settle_header(raw, table, log), log)
     check_types(raw.file, table, columns)
     rows = len(raw.lines)
-    written = ~_blank_rows(columns, rows)
+    written = ~blank_rows(columns, rows)
     if raw.blank_lines or not written.all():
         log.tally(f"{raw.file}: {{rows}} passed over.", "blank row", [*raw.blank_lines, *raw.lines[~written].tolist()])
     if not written.all():
@@ -122,6 +122,8 @@ def normalise(
 
 def replayed(raw: RawTable, table: str, columns: dict[str, pa.Array], log: ProblemLog) -> dict[str, pa.Array]:
     """Make the repairs that ``repairs.csv`` accepts; a serial repaired so is no number of a workbook any more."""
+    if raw.replayed:
+        return columns
     done = replay(log.decisions, table, raw.file, columns, raw.lines)
     if done is None:
         return columns
@@ -138,7 +140,8 @@ def _only(columns: dict[str, pa.Array], keep: np.ndarray) -> dict[str, pa.Array]
     return {name: column.filter(chosen) for name, column in columns.items()}
 
 
-def _blank_rows(columns: dict[str, pa.Array], rows: int) -> np.ndarray:
+def blank_rows(columns: dict[str, pa.Array], rows: int) -> np.ndarray:
+    """Return the rows in which no cell is written. Never raises."""
     blank = np.ones(rows, bool)
     for column in columns.values():
         if not blank.any():

@@ -62,6 +62,7 @@ from dialtrue.domain.errors.register import (
 )
 from dialtrue.domain.errors.replay import BadTruth
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
+from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.errors.watch_state import (
     StateDamaged,
@@ -72,6 +73,7 @@ from dialtrue.domain.errors.watch_state import (
 
 __all__ = [
     "AbsurdWatchCosts",
+    "AnswerMissing",
     "BadDecimal",
     "BadDialShape",
     "BadFlowBound",
@@ -82,6 +84,7 @@ __all__ = [
     "BadProgrammeFile",
     "BadPulseWeight",
     "BadStep",
+    "BadSurveySetting",
     "BadTownPlan",
     "BadTruth",
     "BadWatchSetting",
@@ -131,6 +134,7 @@ __all__ = [
     "TownFolderTaken",
     "TownNotWritten",
     "TwoFilesForOneTable",
+    "UnknownDecision",
     "UnknownFitRule",
     "UnknownGauge",
     "UnknownMeterSize",
@@ -138,6 +142,7 @@ __all__ = [
     "UnknownRepair",
     "UnknownSheet",
     "UnknownSuffix",
+    "UnknownSurveySetting",
     "UnknownTimeZone",
     "UnknownUnit",
     "UnknownWatchSetting",

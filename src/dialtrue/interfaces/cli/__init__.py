@@ -17,6 +17,7 @@ from dialtrue.interfaces.cli.explain import explain
 from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
+from dialtrue.interfaces.cli.survey import survey
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
@@ -39,6 +40,7 @@ app.command("explain")(explain)
 app.command("demo")(demo)
 app.command("fit")(fit)
 app.command("plan")(plan)
+app.command("survey")(survey)
 
 
 def _print_version(wanted: bool) -> None:

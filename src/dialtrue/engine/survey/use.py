@@ -1,0 +1,113 @@
+"""Expected use and billed use against each other and within a class: ratios that are those of two units."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from typing import Final
+
+import numpy as np
+
+from dialtrue.domain.quantity import LITRES_PER_UNIT
+from dialtrue.domain.survey.settings import SurveySettings
+from dialtrue.engine.survey.sheet import Floats, Raised, Sheet, Texts, plural
+
+_L = {name: float(value) for name, value in LITRES_PER_UNIT.items()}
+RATIOS: Final[dict[str, float]] = {
+    "ccf and ft3": 100.0,
+    "gal and ft3": _L["ft3"] / _L["gal"],
+    "L and gal": _L["gal"],
+    "gal and gal_imp": _L["gal_imp"] / _L["gal"],
+    "L and gal_imp": _L["gal_imp"],
+    "L and ft3": _L["ft3"],
+    "ft3 and m3": 1000.0 / _L["ft3"],
+    "gal and m3": 1000.0 / _L["gal"],
+    "L and m3": 1000.0,
+    "gal and ccf": _L["ccf"] / _L["gal"],
+}
+"""Ratios above one of two units that are taken for each other. Source: ``NIST-SP-811``."""
+_FROM: Final = 2.0
+"""Least ratio that says something about a single meter. Our assumption: below it people's use differs as much."""
+_ONE_IN: Final = 0.3
+"""A group's median may lie so many decades from a ratio. Our assumption: spread of use within a size."""
+
+
+def use_flags(sheet: Sheet, settings: SurveySettings, billed_l_per_day: Floats, billed_unit: Texts) -> list[Raised]:
+    """Look at use.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sites; ``use_l_per_day`` is what is expected.
+    settings : SurveySettings
+        ``ratio_tolerance`` and ``least_class``.
+    billed_l_per_day : ndarray
+        Mean use over the billed periods, NaN where there are none. [L/day]
+    billed_unit : list
+        The unit in which each row's use was billed.
+
+    Returns
+    -------
+    list of Raised
+        Questions only. Never raises.
+
+    Source
+    ------
+    ``NIST-SP-811`` for the ratios.
+    """
+    return [*_expected(sheet, settings, billed_l_per_day), *_units(sheet, settings, billed_l_per_day, billed_unit)]
+
+
+def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats) -> list[Raised]:
+    """Find rows whose expected use is the billed use times the ratio of two units."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = sheet.use_l_per_day / billed
+    ratio[~np.isfinite(ratio) | (ratio <= 0)] = np.nan
+    both = int(np.isfinite(ratio).sum())
+    raised = []
+    taken = np.zeros(sheet.rows, bool)
+    for pair, factor in RATIOS.items():
+        for value in (factor, 1.0 / factor):
+            near = ~taken & (np.abs(ratio / value - 1.0) <= settings.ratio_tolerance)
+            rows = np.flatnonzero(near).tolist()
+            # A small ratio, or a chance one, says nothing of a single meter; of half the sheet it does.
+            if not rows or (factor < _FROM and len(rows) < max(settings.least_class, both / 2)):
+                continue
+            taken |= near
+            raised.append(
+                Raised(
+                    "unit_ratio", f"{value:.4g}", "ask", rows, "use_l_per_day",
+                    f"{plural(len(rows), 'row')}: the expected use is {value:.4g} times the billed use, the ratio of "
+                    f"{pair}: one of the two may be in another unit.", "Ask billing for the unit of the use history.",
+                ))  # fmt: skip
+    return raised
+
+
+def _units(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Texts) -> list[Raised]:
+    """Find a unit whose meters use a unit's ratio more or less than the other meters of their size."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        decades = np.where(billed > 0, np.log10(np.where(billed > 0, billed, 1.0)), np.nan)
+    cells: dict[tuple[Hashable, str], list[int]] = {}
+    by_size: dict[Hashable, list[int]] = {}
+    for row in np.flatnonzero(np.isfinite(decades)).tolist():
+        cells.setdefault((sheet.size[row], str(unit[row])), []).append(row)
+        by_size.setdefault(sheet.size[row], []).append(row)
+    raised = []
+    for (size, name), rows in cells.items():
+        inside = set(rows)
+        others = [row for row in by_size[size] if row not in inside]
+        if len(rows) < settings.least_class or len(others) < len(rows):
+            continue
+        gap = float(np.median(decades[rows]) - np.median(decades[others]))
+        near = min(RATIOS, key=lambda pair: abs(abs(gap) - np.log10(RATIOS[pair])))
+        if abs(gap) < np.log10(5.0) or abs(abs(gap) - np.log10(RATIOS[near])) > _ONE_IN:
+            continue
+        word = "more" if gap > 0 else "less"
+        hint = " Does its CF mean CCF?" if name == "ft3" and gap < 0 and near == "ccf and ft3" else ""
+        raised.append(
+            Raised(
+                "history_unit", f"{name}:{size}", "ask", rows, "",
+                f"{plural(len(rows), f'{size} meter')} billed in {name} use {10 ** abs(gap):,.3g} times {word} than "
+                f"the others of that size, about the ratio of {near}.{hint}",
+                "Ask billing what the unit column means, and put it right for the whole file.",
+            ))  # fmt: skip
+    return raised
