@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, Literal
 
+from dialtrue.domain.hardware.endpoint import ENDPOINT_LOOPS
 from dialtrue.domain.pulse_chain.cable import Cable
 from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.input import Input
@@ -38,6 +40,7 @@ def wiring_of(
     role: str = "single",
     port: int = 1,
     tamper_loop: str | None = None,
+    endpoint_loop: str | None = None,
 ) -> Wiring | NotDrawn:
     """Lay the wiring from one register to one port.
 
@@ -52,6 +55,9 @@ def wiring_of(
     tamper_loop : str or None
         ``wired``, ``bridged`` or ``absent``. None: wired where the cable has conductors enough, else bridged; absent
         where the input has no loop.
+    endpoint_loop : str or None
+        ``tamper_loop`` of the endpoint's sheet: ``none``, ``per_endpoint`` (its terminals are on port 1) or
+        ``per_port``. A port without terminals of the loop is drawn as absent. None: as the sheet of the input says.
 
     Returns
     -------
@@ -62,7 +68,7 @@ def wiring_of(
     Raises
     ------
     ValueError
-        ``role``, ``port`` or ``tamper_loop`` is none of those above.
+        ``role``, ``port``, ``tamper_loop`` or ``endpoint_loop`` is none of those above.
 
     Source
     ------
@@ -82,12 +88,22 @@ def wiring_of(
     """
     if role not in ROLE_WORDS or port < 1 or tamper_loop not in (None, *LOOP_CHOICES):
         raise ValueError(f"role {role!r}, port {port!r}, tamper_loop {tamper_loop!r}")
+    if endpoint_loop not in (None, *ENDPOINT_LOOPS):
+        raise ValueError(f"endpoint_loop {endpoint_loop!r}")
+    if endpoint_loop == "none" or (endpoint_loop == "per_endpoint" and port > 1):
+        input, tamper_loop = _without_loop(input), None
     refused = _refused(output, input, cable, tamper_loop)
     if refused is not None:
         outcome, rule, reason, ask = refused
         return NotDrawn(outcome=outcome, rule=rule, reason=reason, ask=ask, role=role, port=port)
     run = _run(output, input, cable, role, port, tamper_loop or _loop_left(input, cable))
     return _wiring((run,))
+
+
+def _without_loop(entry: Input) -> Input:
+    """Return the input as a port without terminals of a tamper loop."""
+    kept = tuple(item for item in entry.terminals if not item.function.startswith("loop"))
+    return replace(entry, tamper_loop="none", terminals=kept)
 
 
 def side_by_side(wirings: Sequence[Wiring]) -> Wiring:
@@ -139,12 +155,13 @@ def _refused(output: Output, entry: Input, cable: Cable, tamper_loop: str | None
     ]
     unknown = [what for absent, what in missing if absent]
     if unknown:
-        ask = tuple(f"Find out {what}." for what in unknown)
-        return "not_known", "kinds", "a wrong guess would mislead", ask
+        find_out = tuple(f"Find out {what}." for what in unknown)
+        return "not_known", "kinds", "a wrong guess would mislead", find_out
     if tamper_loop is None:
         return None
     if entry.tamper_loop == "none" and tamper_loop != "absent":
-        return "refused", "tamper_loop", "this input has no tamper loop", ("Plan it as absent.",)
+        ask = ("Plan it as absent, or say in the sheet which loop it has.",)
+        return "refused", "tamper_loop", "the sheet of this input has no tamper loop", ask
     if entry.tamper_loop != "none" and tamper_loop == "absent":
         reason = "this input has a tamper loop, and left open it alarms from the first day"
         return "refused", "tamper_loop", reason, ("Wire it, or bridge it and write that down.",)

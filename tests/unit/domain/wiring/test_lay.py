@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from dialtrue.domain.planning.tamper import tamper_loop
 from dialtrue.domain.pulse_chain.cable import NOT_KNOWN_CABLE, Cable
 from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.input import NOT_KNOWN_INPUT
@@ -15,6 +16,7 @@ from dialtrue.domain.pulse_chain.wire_ends import SheetLead
 from dialtrue.domain.wiring.circuit import NotDrawn, Run, Wiring
 from dialtrue.domain.wiring.ends import Connection
 from dialtrue.domain.wiring.lay import side_by_side, wiring_of
+from dialtrue.files.endpoint_sheets import load_hardware
 from tests.support.wirings import every_wiring, own_output, sheets
 
 
@@ -163,6 +165,36 @@ def test_a_loop_that_cannot_be_left_so_is_refused(entry: str, loop: str, says: s
     assert says in found.reason
 
 
+@pytest.mark.parametrize(
+    ("endpoint_loop", "port", "left"),
+    [("none", 1, "absent"), ("per_endpoint", 1, "wired"), ("per_endpoint", 2, "absent"), ("per_port", 2, "wired")],
+)
+def test_a_port_has_a_loop_only_where_the_endpoint_has_its_terminals(endpoint_loop: str, port: int, left: str) -> None:
+    by = sheets()
+    parts = (by.output("reed-contact"), by.input("contact-3v-1m"), by.cable("awg22-four"))
+    for asked in (None, "wired"):
+        found = wiring_of(*parts, port=port, tamper_loop=asked, endpoint_loop=endpoint_loop)
+        assert isinstance(found, Wiring)
+        assert found.runs[0].tamper_loop == left
+        assert any(item.function == "loop-out" for item in found.runs[0].terminals) is (left == "wired")
+
+
+def test_what_the_plan_says_of_the_loop_can_be_drawn_for_every_shipped_endpoint() -> None:
+    by = sheets()
+    drawn = 0
+    for endpoint in load_hardware().endpoints.values():
+        entry = by.input(endpoint.input)
+        for cable in by.cables.values():
+            left = tamper_loop(
+                endpoint_loop=endpoint.tamper_loop, input_loop=entry.tamper_loop, conductors=cable.conductors
+            )
+            for output in by.outputs.values():
+                found = wiring_of(output, entry, cable, tamper_loop=left, endpoint_loop=endpoint.tamper_loop)
+                assert isinstance(found, Wiring) or found.rule == "kinds", (endpoint.key, cable.key)
+                drawn += isinstance(found, Wiring)
+    assert drawn > 500
+
+
 def test_a_screen_is_bonded_where_the_sheet_has_a_place_else_nowhere() -> None:
     bonded = laid("two-wire-sensor", "two-wire-8v2", "awg22-shielded")
     assert bonded.joint_of("screen@endpoint").ends == ("screen@endpoint", "terminal:screen")
@@ -188,7 +220,7 @@ def test_a_compound_meter_keeps_each_register_on_its_own_port() -> None:
         side_by_side([low, again])
 
 
-@pytest.mark.parametrize("options", [{"role": "middle"}, {"port": 0}, {"tamper_loop": "open"}])
+@pytest.mark.parametrize("options", [{"role": "middle"}, {"port": 0}, {"tamper_loop": "open"}, {"endpoint_loop": "x"}])
 def test_options_outside_their_lists_are_a_bug_of_the_caller(options: dict[str, object]) -> None:
     by = sheets()
     with pytest.raises(ValueError):
