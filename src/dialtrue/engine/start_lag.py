@@ -28,6 +28,7 @@ def _lags(first, usable, dial_l, index_l, bridge_l, step_l, phase_l, lag):
         from_l = 0.0
         last_d = np.nan
         last_x = np.nan
+        alone = True
         for j in range(first[f], first[f + 1]):
             if usable[j] == 0:
                 continue
@@ -38,7 +39,13 @@ def _lags(first, usable, dial_l, index_l, bridge_l, step_l, phase_l, lag):
             elif dial_l[j] == last_d and index_l[j] == last_x:
                 continue
             elif abs(apart - from_l) > TOGETHER * math.hypot(sd, from_sd):
-                break
+                if alone and not -MOST_LAG_L <= from_l <= MOST_LEAD_L:
+                    # A first look that is off by far, and alone in it, was misread: the next one stands for it.
+                    top, bottom, from_l, from_sd, alone = 0.0, 0.0, apart, sd, False
+                else:
+                    break
+            else:
+                alone = False
             top += apart / (sd * sd)
             bottom += 1.0 / (sd * sd)
             last_d, last_x = dial_l[j], index_l[j]

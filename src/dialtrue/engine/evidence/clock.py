@@ -15,6 +15,8 @@ from numpy.typing import NDArray
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence.pauses import pace_of
+from dialtrue.engine.evidence.stamps import weigh_stamps
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import Onsets
 from dialtrue.engine.parts import over_parts
@@ -276,7 +278,9 @@ def odd_days(moves: Floats, steps: Floats) -> tuple[Floats, Ints]:
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
-    """Weigh the hours at which the counts come. Reads a day or more apart cannot show the clock: they say nothing.
+    """Weigh the hours at which the counts come, and the stamps of the reads themselves.
+
+    Reads a day or more apart do not show the hours of use; their stamps still may show the clock.
 
     Source
     ------
@@ -286,11 +290,13 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     moves, steps = scan.hour_moves, scan.hour_steps
     gain, shift = moved_days(moves, steps)
     odd, first_shift = odd_days(moves.sum(axis=1).astype(float), steps.sum(axis=1).astype(float))
+    stamped = weigh_stamps(case, onsets, pace_of(case))
     periods = moves.shape[1]
     best = np.argmax(gain, axis=1)
     later = gain[np.arange(n), best]
     by_course = later > np.maximum(odd, 0.0)
     said_shift = np.where(by_course, shift[np.arange(n), best], first_shift)
+    said_shift = np.where(stamped.best > np.maximum(later, odd), stamped.error_h, said_shift)
     # A clock set back stamps as many reads at times that are taken already; other clashes are a matter of the delivery.
     taken = figures["clashes"]
     overlap = (said_shift < 0) & by_course & (taken >= 2) & (np.abs(taken + said_shift) <= 1)
@@ -299,7 +305,10 @@ def weigh(case: Case, onsets: Onsets) -> Block:
         said: dict[str, Figure] = {
             "clock_shift_h": float(said_shift[row]), "against_own_earlier_day_nat": round(float(later[row]), 2),
             "against_the_town_nat": round(float(odd[row]), 2), "reads_at_taken_times": int(taken[row]),
+            "by_stamps_nat": round(float(stamped.best[row]), 2), "by_stamps_h": float(stamped.error_h[row]),
         }  # fmt: skip
+        if stamped.best[row] > 3.0:
+            return "First and last reads, time of day and dial are those of a clock that is wrong.", said
         if not steps[row].any():
             return "Reads a day or more apart do not show the clock.", said
         if max(later[row], odd[row]) > 1.5:
@@ -312,11 +321,14 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     told = np.concatenate((gain, np.zeros((n, 1))), axis=1)
     value = told[np.arange(n)[:, None], at]
     value[:, 0] = odd
+    value += stamped.at_onset
     block.at_onset["clock_shift"] = value.astype(np.float32)
     # Clashes make others doubt the serial: here they are the clock's.
     block.add("clock_shift", overlap, np.where(taken > 2, 8.0, 2.0))
     block.add("duplicate_serial", overlap & (taken > 2), -3.0)
     turn = scan.calendar.start_us + best * PERIOD_DAYS * DAY_US
     block.since_us[:, COLUMN["clock_shift"]] = np.where(by_course & (later > 2.0), turn, 0)
-    block.measured()[:, COLUMN["clock_shift"]] = np.where(np.maximum(later, odd) > 1.0, said_shift * 3600.0, np.nan)
+    block.measured()[:, COLUMN["clock_shift"]] = np.where(
+        np.maximum(np.maximum(later, odd), stamped.best) > 1.0, said_shift * 3600.0, np.nan
+    )
     return block

@@ -70,10 +70,10 @@ def test_people_who_change_their_hours_move_no_clock() -> None:
     assert shift[0, 2] == 6
 
 
-def test_daily_reads_say_nothing_of_the_clock() -> None:
+def test_daily_reads_of_one_port_say_next_to_nothing_of_the_clock() -> None:
     case, onsets = case_of(fleet_of(), reads_of(home(60, seed=2), every=24), days=61)
     block = clock.weigh(case, onsets)
-    assert not block.at_onset["clock_shift"].any()
+    assert abs(block.at_onset["clock_shift"]).max() < 0.5
     assert "do not show" in block.says(0, COLUMN["clock_shift"])[0]
 
 
