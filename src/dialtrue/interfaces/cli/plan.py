@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from dialtrue.interfaces.cli.watch import EXIT_FINDINGS, TABLE_ENDINGS, checked_ending
 
+if TYPE_CHECKING:
+    import datetime as dt
+
+    from dialtrue.services.plan import PlanAnswer
+
 
 def plan(
     folder: Annotated[Path, typer.Argument(help="Programme folder with sites, or a sites table alone.")],
     out: Annotated[Path | None, typer.Option(help="Write the plan here (.csv, .csv.gz, .parquet).")] = None,
+    kit: Annotated[
+        Path | None, typer.Option(help="Write the kit by site, van and day, programme (a table, or .xlsx).")
+    ] = None,
+    order: Annotated[Path | None, typer.Option(help="Write the order list of the programme (a table, or .xlsx).")] = (
+        None
+    ),
+    routes: Annotated[
+        Path | None, typer.Option(metavar="ROUTES", help="Routes, for the kit by van and day: from dialtrue routes.")
+    ] = None,
     billing: Annotated[str, typer.Option(metavar="VOLUME", help="Billing unit: '1000 gal', '1 m3'.")] = "",
     endpoint: Annotated[
         list[str] | None, typer.Option(metavar="KEY", help="Endpoint on hand, the preferred first; may be repeated.")
@@ -42,6 +56,9 @@ def plan(
     """
     checked_ending(out, TABLE_ENDINGS)
     checked_ending(check, TABLE_ENDINGS)
+    for path in (kit, order):
+        checked_ending(path, (*TABLE_ENDINGS, ".xlsx"))
+    checked_ending(routes, TABLE_ENDINGS)
 
     import dataclasses
 
@@ -65,7 +82,8 @@ def plan(
         "cable_length_m": float(measure(length, what="length")) if length else None,
     }
     settings = dataclasses.replace(settings, **{name: value for name, value in asked.items() if value})
-    answer = plan_folder(folder, at=now_utc(), sheets=tuple(sheet or ()), settings=settings, strict=strict)
+    at = now_utc()
+    answer = plan_folder(folder, at=at, sheets=tuple(sheet or ()), settings=settings, strict=strict)
     if ports is not None:
         check_ports(answer.sites, ports)
     if as_json:
@@ -80,5 +98,37 @@ def plan(
 
             write_table(out, answer.plan)
         typer.echo(f"{'Would write' if dry_run else 'Wrote'} {out}", err=True)
+    if kit is not None or order is not None:
+        _write_kit(answer, kit=kit, order=order, routes=routes, folder=folder, at=at, dry_run=dry_run)
     if answer.counts["ask"]:
         raise typer.Exit(EXIT_FINDINGS)
+
+
+def _write_kit(
+    answer: PlanAnswer,
+    *,
+    kit: Path | None,
+    order: Path | None,
+    routes: Path | None,
+    folder: Path,
+    at: dt.datetime,
+    dry_run: bool,
+) -> None:
+    """Write the kit and the order list, and say what the routes' file brought up."""
+    from dialtrue.files.settings import programme_zone
+    from dialtrue.services.kit_stock import kit_for, read_routes, write_kit
+
+    driven = None
+    if routes is not None:
+        zone = programme_zone(folder)[0] if folder.is_dir() else "UTC"
+        driven, said = read_routes(routes, zone=zone, at=at)
+        for sentence in said:
+            typer.echo(sentence, err=True)
+    made = kit_for(answer, routes=driven)
+    for path, scope in ((kit, ""), (order, "programme")):
+        if path is None:
+            continue
+        left_out = [] if dry_run else write_kit(path, made, scope=scope)
+        typer.echo(f"{'Would write' if dry_run else 'Wrote'} {path}", err=True)
+        for sentence in left_out:
+            typer.echo(sentence, err=True)
