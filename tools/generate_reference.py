@@ -209,10 +209,11 @@ def hardware_page() -> str:
     parts = [(f"`{key}`", part.kind, part.title, part.title_metric) for key, part in hardware.parts.items()]
     intro = (
         "An endpoint sheet says what one class of radio endpoint offers, a part sheet what a part or tool is called "
-        "and how many spares go along. The shipped ones are general classes, never a maker's product. Write your own from "
-        "the sheet that came with the hardware, as `[endpoint.KEY]` and `[part.KEY]` in a `.toml` file in `hardware/`, "
-        "or name it with `--sheet PATH`. Where a programme has endpoints of its own, only those are planned, unless "
-        "`plan.endpoints` in `programme.toml` says otherwise. A fault is reported with file, line and key."
+        "and how many spares go along. The shipped ones are general classes, never a maker's product. Write your own "
+        "from the sheet that came with the hardware, as `[endpoint.KEY]` and `[part.KEY]` in a `.toml` file in "
+        "`hardware/`, or name it with `--sheet PATH`. Where a programme has endpoints of its own, only those are "
+        "planned, unless `plan.endpoints` in `programme.toml` says otherwise. A fault is reported with file, line and "
+        "key."
     )
     return "\n\n".join(
         [

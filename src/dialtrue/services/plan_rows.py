@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pyarrow as pa
+import pyarrow.compute as pc
 
 from dialtrue.domain.contracts import MOUNTS, PLAN, ROLES
 from dialtrue.domain.figures import decimal_places
@@ -35,6 +36,9 @@ from dialtrue.services.table_columns import own_codes
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+
+_RUN = "\N{HORIZONTAL ELLIPSIS}"
+"""Stands for the run of cable in a list of parts until it is set in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,32 +109,42 @@ def plan_columns(planned: Planned) -> dict[str, Any]:
     minutes = _proof(columns)
     first = _first_of_group(groups)
     _visit(columns, first, minutes)
-    cables = list(planned.catalogue.cables)
-    length = np.unique(registers.length_m)
-    length_code = np.searchsorted(length, registers.length_m)
-
-    def parts(row: int) -> dict[str, Any]:
-        if offer[row] < 0:
-            return {}
-        cable = int(planned.choice.cable[row])
-        run = float(registers.length_m[row])
-        return {
-            "parts": parts_json(
-                offers.offers[offer[row]].endpoint,
-                mount="" if registers.mount[row] < 0 else MOUNTS[registers.mount[row]],
-                first=bool(first[row]),
-                tamper_loop=tamper[row],
-                cable=cables[cable] if cable >= 0 else "",
-                length_m=None if np.isnan(run) else run,
-            )
-        }
-
-    codes = (offer + 1, registers.mount + 1, first.astype(np.int64), planned.choice.cable + 1, length_code)
-    columns.by_case(codes, parts, ("parts",))
+    columns.made["parts"] = _parts(planned, first, tamper)
     roles = [(role, int(port)) for role in ROLES for port in range(1, int(groups.port.max(initial=1)) + 1)]
     label = registers.role * int(groups.port.max(initial=1)) + groups.port - 1
     columns.spread("port_label", [port_label(*pair) for pair in roles], np.where(offer < 0, -1, label))
     return columns.made
+
+
+def _parts(planned: Planned, first: npt.NDArray[np.bool_], tamper: list[str]) -> pa.Array:
+    """Return the parts of each row; distinct lists are made once, and the run is set into each."""
+    registers, offer = planned.registers, planned.offer
+    cables = [*planned.catalogue.cables, ""]
+    known = ~np.isnan(registers.length_m)
+    cable = np.where(known, planned.choice.cable, -1)
+    codes = (offer + 1, registers.mount + 1, first.astype(np.int64), cable + 1)
+    _, first_row, back = np.unique(codes_together(*codes), return_index=True, return_inverse=True)
+    heads, tails = [], []
+    for row in first_row.tolist():
+        text = None
+        if offer[row] >= 0:
+            text = parts_json(
+                planned.offers.offers[offer[row]].endpoint,
+                mount="" if registers.mount[row] < 0 else MOUNTS[registers.mount[row]],
+                first=bool(first[row]),
+                tamper_loop=tamper[row],
+                cable=cables[cable[row]],
+                run_m=_RUN,
+            )
+        head, mark, tail = (None, "", None) if text is None else text.partition(f'"{_RUN}"')
+        heads.append(head)
+        tails.append(tail if mark else None)
+    runs, run_at = np.unique(np.where(known, registers.length_m, 0.0), return_inverse=True)
+    places = pa.array(back.reshape(-1))
+    head = pa.array(heads, pa.string()).take(places)
+    run = pa.array([f'"{value:.10g}"' for value in runs.tolist()], pa.string()).take(pa.array(run_at.reshape(-1)))
+    whole = pc.binary_join_element_wise(head, run, pa.array(tails, pa.string()).take(places), "")
+    return pc.coalesce(whole, head)
 
 
 def _verdict(columns: _Columns) -> None:

@@ -11,7 +11,7 @@ from dialtrue.domain.hardware.endpoint import Endpoint
 
 
 def parts_json(
-    endpoint: Endpoint, *, mount: str, first: bool, tamper_loop: str, cable: str = "", length_m: float | None = None
+    endpoint: Endpoint, *, mount: str, first: bool, tamper_loop: str, cable: str = "", run_m: str = ""
 ) -> str:
     """Return the parts of one register as JSON.
 
@@ -26,8 +26,8 @@ def parts_json(
         the tools.
     tamper_loop : str
         ``wired``, ``bridged`` or ``absent``.
-    cable, length_m : str, float or None
-        Cable sheet and surveyed run, without slack: the kit adds that.
+    cable, run_m : str
+        Cable sheet and surveyed run as text, without slack: the kit adds that. Either blank: no cable. [m]
 
     Returns
     -------
@@ -53,8 +53,8 @@ def parts_json(
         rows.append({"kind": "endpoint", "part": endpoint.key, "quantity": "1"})
         add(endpoint.parts_per_endpoint)
         add(endpoint.parts_per_mount.get(mount, {}))
-    if cable and length_m is not None:
-        rows.append({"kind": "cable", "part": cable, "quantity": f"{length_m:.10g}"})
+    if cable and run_m:
+        rows.append({"kind": "cable", "part": cable, "quantity": run_m})
     add(endpoint.parts_per_port)
     if first or endpoint.tamper_loop == "per_port":
         if tamper_loop == "wired":
