@@ -11,7 +11,7 @@ import random
 import resource
 import tempfile
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, process_time
 
 from dialtrue.domain.survey.flag import summary_words
 from dialtrue.files.repairs_file import write_lines
@@ -24,8 +24,15 @@ HEADER = (
 )
 
 
-def write_sheet(folder: Path, rows: int, *, share: float) -> None:
-    """Write a sheet, the utility's list and a year of bills; a share of the rows has one slip."""
+SLIPS = (
+    "zeros lost", "digits exchanged", "coordinates exchanged", "sign lost", "dial too small", "unit odd",
+    "weight not made", "words for a number",
+)  # fmt: skip
+
+
+def write_sheet(folder: Path, rows: int, *, share: float) -> dict[int, str]:
+    """Write a sheet, the utility's list and a year of bills; a share of the rows has one slip, told by its line."""
+    planted: dict[int, str] = {}
     rng = random.Random(5)
     sheet, listed, billed = [HEADER], ["meter_serial,site,address"], ["meter_serial,start,end,volume,unit"]
     for number in range(rows):
@@ -33,7 +40,9 @@ def write_sheet(folder: Path, rows: int, *, share: float) -> None:
         address = f"{number % 90 + 1} Street {number // 90}"
         listed.append(f"{serial},,{address}")
         billed.append(f"{serial},2025-01-01,2025-12-31,{rng.lognormvariate(11.4, 0.6):.0f},gal")
-        slip = rng.randrange(8) if rng.random() < share else -1
+        slip = rng.randrange(len(SLIPS)) if rng.random() < share else -1
+        if slip >= 0 and not (slip == 1 and serial[-1] == serial[-2]):
+            planted[number + 2] = SLIPS[slip]
         lat, lon = f"{39.5 + rng.gauss(0, 0.05):.5f}", f"{-41.2 + rng.gauss(0, 0.05):.5f}"
         if slip == 0:
             serial = serial.lstrip("0")
@@ -58,6 +67,7 @@ def write_sheet(folder: Path, rows: int, *, share: float) -> None:
         )
     for name, lines in (("sites", sheet), ("known", listed), ("use_history", billed)):
         (folder / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return planted
 
 
 def main() -> None:
@@ -67,10 +77,17 @@ def main() -> None:
     for share in (0.0, 0.01, 0.2):
         with tempfile.TemporaryDirectory() as name:
             folder = Path(name)
-            write_sheet(folder, options.rows, share=share)
-            start = perf_counter()
+            planted = write_sheet(folder, options.rows, share=share)
+            start, begun = perf_counter(), process_time()
             answer = survey_folder(folder, at=AT)
-            print(f"{share:.0%} of the rows with a slip: {perf_counter() - start:.2f} s. {summary_words(answer.counts)}")
+            wall, cpu = perf_counter() - start, process_time() - begun
+            flagged = set(answer.by_row())
+            print(f"{share:.0%} of the rows with a slip: {wall:.2f} s ({cpu:.2f} s of one core)")
+            print(f"  {summary_words(answer.counts)}")
+            print(f"  {len(flagged - planted.keys()):,} sound rows flagged; not flagged: ", end="")
+            missed = [kind for row, kind in planted.items() if row not in flagged]
+            print(", ".join(f"{kind} {missed.count(kind)} of {list(planted.values()).count(kind)}" for kind in SLIPS
+                            if kind in missed) or "none")  # fmt: skip
             if share:
                 start = perf_counter()
                 write_lines(folder / "repairs.csv", answer.lines)

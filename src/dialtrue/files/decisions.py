@@ -148,11 +148,7 @@ def replay(
                 texts[name] = [None] * len(lines)
         return texts[name]
 
-    by_site: dict[str, list[int]] = {}
-    sites = {line.site for line in wanted if line.site}
-    for row, site in enumerate(text("site") if sites else ()):
-        if site in sites:
-            by_site.setdefault(site or "", []).append(row)
+    pools = _Pools(wanted, text)
     fresh: dict[tuple[str, int], str | None] = {}
     rows: dict[str, list[int]] = {}
     made: list[Repair] = []
@@ -164,7 +160,7 @@ def replay(
             continue
         if any(name not in columns for name in names):
             continue
-        found = _rows_meant(line, names, text, by_site, len(lines))
+        found = _rows_meant(line, names, text, pools.of(line, names))
         values = [None] * len(names) if line.becomes == BLANK else _parts(line.becomes, names)
         if not found or len(values) != len(names):
             continue
@@ -194,20 +190,50 @@ def replay(
     return Replayed(out, rows, made)
 
 
+class _Pools:
+    """The rows that a line may mean: those of its site, or those whose first named cell reads what it spoke of."""
+
+    def __init__(self, wanted: Sequence[RepairLine], text: Callable[[str], list[str | None]]) -> None:
+        self._text = text
+        self._sites = {line.site for line in wanted if line.site}
+        self._cells: dict[str, set[str]] = {}
+        for line in wanted:
+            if not line.site:
+                names = line.column.split(", ")
+                self._cells.setdefault(names[0], set()).add(_first(line, names))
+        self._rows: dict[str, dict[str, list[int]]] = {}
+
+    def of(self, line: RepairLine, names: Sequence[str]) -> Sequence[int]:
+        """Return the rows to look at, in the order of the file."""
+        column = "site" if line.site else names[0]
+        place = f"site of {column}" if line.site else column
+        if place not in self._rows:
+            sought = self._sites if line.site else self._cells[column]
+            rows: dict[str, list[int]] = {}
+            for row, cell in enumerate(self._text(column)):
+                if (cell or "") in sought:
+                    rows.setdefault(cell or "", []).append(row)
+            self._rows[place] = rows
+        return self._rows[place].get(line.site or _first(line, names), [])
+
+
+def _first(line: RepairLine, names: Sequence[str]) -> str:
+    """Return what the first cell read."""
+    return "" if line.was == BLANK else _parts(line.was, names)[0].strip()
+
+
 def _parts(text: str, names: Sequence[str]) -> list[str]:
     """Return the text of each column: a joined one is taken apart."""
     return text.split(", ") if len(names) > 1 else [text]
 
 
 def _rows_meant(
-    line: RepairLine, names: Sequence[str], text: Callable[[str], list[str | None]], by_site: dict[str, list[int]],
-    count: int,
+    line: RepairLine, names: Sequence[str], text: Callable[[str], list[str | None]], pool: Sequence[int]
 ) -> list[int]:  # fmt: skip
     """Return the rows whose cells still read as they did when the line was written."""
     was = [""] * len(names) if line.was == BLANK else _parts(line.was, names)
     if len(was) != len(names):
         return []
-    pool = by_site.get(line.site, []) if line.site else range(count)
     found = [
         row
         for row in pool

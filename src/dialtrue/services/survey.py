@@ -18,7 +18,7 @@ from dialtrue.engine.survey.listed import listed_flags
 from dialtrue.engine.survey.places import place_flags
 from dialtrue.engine.survey.roles import role_flags
 from dialtrue.engine.survey.serials import serial_flags
-from dialtrue.engine.survey.sheet import Raised, Sheet
+from dialtrue.engine.survey.sheet import Sheet
 from dialtrue.engine.survey.units import unit_flags
 from dialtrue.engine.survey.use import use_flags
 from dialtrue.files.decisions import Decisions
@@ -120,16 +120,20 @@ def survey_folder(
     headers = [word for word in accept if under(f"{word}:", "header") or word in ("all", "header")]
     files = open_survey(folder, at=at, known=known, decisions=decisions, accept=headers)
     if accept or refuse:
-        offered = [*_headers(files), *(line for flag in _judged(files, settings)[0] for line in flag.lines)]
+        offered = [
+            *_headers(files),
+            *(line for flag in _judged(files, columns_of(files.sheet), settings)[0] for line in flag.lines),
+        ]
         standing = _decided(offered, standing, accept, refuse, by=by, at=at)
         decisions = Decisions.of(standing, said)
         files = open_survey(folder, at=at, known=known, decisions=decisions)
-    flags, words, refused = _judged(files, settings)
+    sheet = columns_of(files.sheet)
+    flags, words, refused = _judged(files, sheet, settings)
     lines = merged([line for flag in flags for line in flag.lines], standing)
     made = len(files.log.accepted)
     return SurveyAnswer(
         files.sheet.file,
-        _counts(files, flags),
+        _counts(files, sheet, flags),
         flags,
         tuple(lines),
         files.sites,
@@ -185,9 +189,10 @@ def _either(line: RepairLine, word: str) -> bool:
     return line.rule == "dates" and line.key != word and line.decision == "" and line.ask.endswith("two keys.")
 
 
-def _judged(files: SurveyFiles, settings: SurveySettings) -> tuple[tuple[SurveyFlag, ...], list[str], int]:
+def _judged(
+    files: SurveyFiles, sheet: Sheet, settings: SurveySettings
+) -> tuple[tuple[SurveyFlag, ...], list[str], int]:
     """Run every check; return the flags in the order of telling, what else is said, and how many lines were refused."""
-    sheet = columns_of(files.sheet)
     listed = listed_of(files)
     found, state = serial_flags(sheet, listed, settings)
     against, said = listed_flags(sheet, listed, state)
@@ -215,7 +220,7 @@ def _places(files: SurveyFiles) -> list[str]:
     return [f"{latitude or ''}, {longitude or ''}" for latitude, longitude in both]
 
 
-def _counts(files: SurveyFiles, flags: Iterable[SurveyFlag]) -> SurveyCounts:
+def _counts(files: SurveyFiles, columns: Sheet, flags: Iterable[SurveyFlag]) -> SurveyCounts:
     """Count rows by class; the two registers of a compound meter count as one row."""
     sheet = files.sheet
     flagged: set[int] = set()
@@ -227,7 +232,6 @@ def _counts(files: SurveyFiles, flags: Iterable[SurveyFlag]) -> SurveyCounts:
         if flag.grade == "block":
             blocked.update(flag.rows)
     meters: dict[object, list[int]] = {}
-    columns = columns_of(sheet)
     for row, line in enumerate(sheet.lines):
         role = columns.role[row]
         pair = role in ("high", "low") and columns.serial[row] is not None
@@ -237,6 +241,3 @@ def _counts(files: SurveyFiles, flags: Iterable[SurveyFlag]) -> SurveyCounts:
     bad = sum(any(line in flagged for line in lines) for lines in meters.values())
     shut = sum(any(line in blocked for line in lines) for lines in meters.values())
     return SurveyCounts(len(meters) - bad, bad, shut, number, len(sheet.lines) + len(sheet.misshapen))
-
-
-__all__ = ["Raised", "Sheet", "SurveyAnswer", "survey_folder"]

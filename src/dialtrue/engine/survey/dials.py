@@ -10,7 +10,7 @@ from dialtrue.domain.errors import UnknownMeterSize
 from dialtrue.domain.pulse_chain.timing import FlowLimits, flow_limits
 from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, class_words, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.sheet import Raised, Sheet, classes_of, grouped, plural, usual
 
 _COUNT: Final = "Photograph the dial; count the moving digits and the painted zeros, and read the unit."
 _MARGIN: Final = Fraction(99, 100)
@@ -170,7 +170,8 @@ def _painted(sheet: Sheet, seen: Mapping[tuple[str, str], int], skip: set[int]) 
 
 def _odd(sheet: Sheet, settings: SurveySettings, skip: set[int]) -> list[Raised]:
     """Find dials that are not the usual one of their class and unit."""
-    classes: list[Hashable] = [(key, unit) for key, unit in zip(classes_of(sheet), sheet.dial_unit, strict=True)]
+    codes, names = classes_of(sheet)
+    classes: list[Hashable] = list(zip(codes, sheet.dial_unit, strict=True))
     faces: list[Hashable | None] = [
         None if digits != digits else (int(digits), int(zeros if zeros == zeros else 0), resolution)
         for digits, zeros, resolution in zip(sheet.digits.tolist(), sheet.zeros.tolist(), sheet.resolution, strict=True)
@@ -183,8 +184,8 @@ def _odd(sheet: Sheet, settings: SurveySettings, skip: set[int]) -> list[Raised]
         hint = " Was a painted zero counted as a moving digit, or the other way round?" if moved else ""
         raised.append(
             Raised(
-                "dial_odd", f"{face_words(face)}:{class_words(kind)}", "ask", rows, "dial_digits",
-                f"{plural(len(rows), 'row')} of {found.count[key]:,} {class_words(kind)} "
+                "dial_odd", f"{face_words(face)}:{names[kind]}", "ask", rows, "dial_digits",
+                f"{plural(len(rows), 'row')} of {found.count[key]:,} {names[kind]} "
                 f"{'has' if len(rows) == 1 else 'have'} {face_words(face)}; "
                 f"the usual is {face_words(usual_face)}.{hint}",
                 _COUNT,

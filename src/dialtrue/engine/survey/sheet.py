@@ -150,15 +150,16 @@ def usual(
     return Usual(value, total, odd)
 
 
-def classes_of(sheet: Sheet) -> list[Hashable]:
-    """Return the class of each row: meter type, size and register. Never raises."""
-    return list(zip(sheet.kind, sheet.size, sheet.role, strict=True))
+def classes_of(sheet: Sheet) -> tuple[list[int], list[str]]:
+    """Return the class of each row (meter type, size and register) as a number, and words for each. Never raises."""
+    number: dict[tuple[str | None, str | None, str], int] = {}
+    codes = [number.setdefault(key, len(number)) for key in zip(sheet.kind, sheet.size, sheet.role, strict=True)]
+    return codes, [_class_words(*key) for key in number]
 
 
-def class_words(key: Hashable) -> str:
-    """Say a class in words: ``5/8in nutating_disc``. Never raises."""
-    kind, size, role = key if isinstance(key, tuple) else (None, None, "single")
-    words = " ".join(str(word) for word in (size, kind) if word) or "of no stated type and size"
+def _class_words(kind: str | None, size: str | None, role: str) -> str:
+    """Say a class in words: ``5/8in nutating_disc``."""
+    words = " ".join(word for word in (size, kind) if word) or "of no stated type and size"
     return words if role == "single" else f"{words} ({role})"
 
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from dialtrue.domain.quantity import LITRES_PER_UNIT, UNITS
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, class_words, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.sheet import Raised, Sheet, classes_of, grouped, plural, usual
 
 _SYSTEM: Final = {
     "L": "metric", "m3": "metric", "gal": "gallons", "kgal": "gallons", "gal_imp": "imperial gallons",
@@ -38,7 +38,7 @@ def unit_flags(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
     ------
     ``NIST-SP-811`` for the units; which weights are made is our assumption, see ``SurveySettings``.
     """
-    classes = classes_of(sheet)
+    classes, names = classes_of(sheet)
     raised: list[Raised] = []
     odd_units: set[int] = set()
     for column, values, ask in (("dial_unit", sheet.dial_unit, _FACE), ("pulse_unit", sheet.pulse_unit, _LABEL)):
@@ -48,15 +48,15 @@ def unit_flags(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
             usual_value, total = found.value[key], found.count[key]
             raised.append(
                 Raised(
-                    "unit_odd", f"{column}={value}:{class_words(key)}", "ask", rows, column,
-                    f"{plural(len(rows), 'row')} of {total:,} {class_words(key)} {'has' if len(rows) == 1 else 'have'} "
+                    "unit_odd", f"{column}={value}:{names[key]}", "ask", rows, column,
+                    f"{plural(len(rows), 'row')} of {total:,} {names[key]} {'has' if len(rows) == 1 else 'have'} "
                     f"{column} {value}; the usual one is {usual_value}.", ask,
                 ))  # fmt: skip
     raised += _mixed(sheet, odd_units)
     made = _not_made(sheet, settings)
     raised += made
     doubted = odd_units | {row for item in made for row in item.rows}
-    raised += _odd_weights(sheet, classes, settings, doubted)
+    raised += _odd_weights(sheet, classes, names, settings, doubted)
     return raised
 
 
@@ -98,13 +98,14 @@ def is_made(weight: Fraction, settings: SurveySettings) -> bool:
 
 def _not_made(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
     """Find weights that nobody makes in their unit, and say which made one they come near to in another unit."""
-    pairs: dict[tuple[Fraction, str], list[int]] = {}
+    pairs: dict[tuple[int, str], list[int]] = {}
     for row, (weight, unit) in enumerate(zip(sheet.weight, sheet.pulse_unit, strict=True)):
-        if weight is not None and weight > 0 and unit:
-            pairs.setdefault((weight, unit), []).append(row)
+        if weight is not None and unit:
+            pairs.setdefault((id(weight), unit), []).append(row)
     raised = []
-    for (weight, unit), rows in pairs.items():
-        if is_made(weight, settings):
+    for (_, unit), rows in pairs.items():
+        weight = sheet.weight[rows[0]]
+        if weight is None or weight <= 0 or is_made(weight, settings):
             continue
         shown = f"{float(weight):g} {unit}"
         twin = _twin(weight, unit, settings)
@@ -136,12 +137,11 @@ def _twin(weight: Fraction, unit: str, settings: SurveySettings) -> str:
     return ""
 
 
-def _odd_weights(sheet: Sheet, classes: list[Hashable], settings: SurveySettings, skip: set[int]) -> list[Raised]:
+def _odd_weights(
+    sheet: Sheet, classes: list[int], names: list[str], settings: SurveySettings, skip: set[int]
+) -> list[Raised]:
     """Find weights that are not the usual one of their class, by volume."""
-    litres = [
-        weight * LITRES_PER_UNIT[unit] if weight is not None and unit in LITRES_PER_UNIT else None
-        for weight, unit in zip(sheet.weight, sheet.pulse_unit, strict=True)
-    ]
+    litres = _volumes(sheet)
     found = usual(classes, litres, settings, skip=skip)
     raised = []
     words = {value: _weight_words(sheet, litres, value) for value in set(found.value.values())}
@@ -149,15 +149,32 @@ def _odd_weights(sheet: Sheet, classes: list[Hashable], settings: SurveySettings
     for (key, weight, unit), rows in grouped(keys, found.odd).items():
         raised.append(
             Raised(
-                "weight_odd", f"{float(weight):g}-{unit}:{class_words(key)}", "ask", rows, "pulse_weight",
-                f"{plural(len(rows), 'row')} of {found.count[key]:,} {class_words(key)} "
+                "weight_odd", f"{float(weight):g}-{unit}:{names[key]}", "ask", rows, "pulse_weight",
+                f"{plural(len(rows), 'row')} of {found.count[key]:,} {names[key]} "
                 f"{'has' if len(rows) == 1 else 'have'} {float(weight):g} {unit} a pulse; the usual weight is "
                 f"{words[found.value[key]]}.", _LABEL,
             ))  # fmt: skip
     return raised
 
 
-def _weight_words(sheet: Sheet, litres: list[Fraction | None], value: Hashable) -> str:
+def _volumes(sheet: Sheet) -> list[int | None]:
+    """Return a number for the volume per pulse of each row, the same for the same volume in any unit.
+
+    Equal texts share one exact number, so each pair of weight and unit is worked out once.
+    """
+    worked: dict[tuple[int, str | None], int | None] = {}
+    number: dict[Fraction, int] = {}
+    out: list[int | None] = []
+    for weight, unit in zip(sheet.weight, sheet.pulse_unit, strict=True):
+        key = (id(weight), unit)
+        if key not in worked:
+            volume = None if weight is None or unit is None else weight * LITRES_PER_UNIT[unit]
+            worked[key] = None if volume is None else number.setdefault(volume, len(number))
+        out.append(worked[key])
+    return out
+
+
+def _weight_words(sheet: Sheet, litres: list[int | None], value: Hashable) -> str:
     """Write a volume as most rows of the sheet write it."""
     written = Counter(
         (sheet.weight[row], sheet.pulse_unit[row]) for row, volume in enumerate(litres) if volume == value

@@ -27,6 +27,8 @@ RATIOS: Final[dict[str, float]] = {
 """Ratios above one of two units that are taken for each other. Source: ``NIST-SP-811``."""
 _FROM: Final = 2.0
 """Least ratio that says something about a single meter. Our assumption: below it people's use differs as much."""
+_RING: Final = 6.0
+"""Rows up to so many tolerances away tell how many lie near a ratio by chance. Our assumption."""
 _ONE_IN: Final = 0.3
 """A group's median may lie so many decades from a ratio. Our assumption: spread of use within a size."""
 
@@ -67,10 +69,15 @@ def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats) -> list[Ra
     taken = np.zeros(sheet.rows, bool)
     for pair, factor in RATIOS.items():
         for value in (factor, 1.0 / factor):
-            near = ~taken & (np.abs(ratio / value - 1.0) <= settings.ratio_tolerance)
+            off = np.abs(np.log(ratio / value)) / settings.ratio_tolerance
+            near = ~taken & (off <= 1.0)
             rows = np.flatnonzero(near).tolist()
-            # A small ratio, or a chance one, says nothing of a single meter; of half the sheet it does.
-            if not rows or (factor < _FROM and len(rows) < max(settings.least_class, both / 2)):
+            # Where use differs widely some rows lie near any ratio: those a little farther off tell how many.
+            chance = float(((off > 1.0) & (off <= _RING)).sum()) / (_RING - 1.0)
+            if not rows or len(rows) < chance + 3.0 * np.sqrt(chance):
+                continue
+            # A small ratio says nothing of a single meter; of half the sheet it does.
+            if factor < _FROM and len(rows) < max(settings.least_class, both / 2):
                 continue
             taken |= near
             raised.append(
