@@ -10,7 +10,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from dialtrue.files.cells import Cells, Fault, as_text, blank_to_null, mask
+from dialtrue.files.cells import Cells, Fault, as_text, blank_to_null, mask, places_in, words_of
 from dialtrue.files.date_order import read_ordered
 from dialtrue.files.zone import FoldOrder, local_to_utc
 
@@ -76,7 +76,20 @@ def moments(values: pa.Array) -> Moments:
         us, overflow = _to_us(pc.cast(values, pa.timestamp("s")))
         known = mask(values.is_valid())
         return Moments(us, known & ~overflow, known & ~overflow, overflow)
-    text = blank_to_null(as_text(values))
+    text = as_text(values)
+    words = words_of(text)
+    if words is None:
+        return _written(text)
+    once = _written(words.dictionary)
+    place = places_in(words)
+    return Moments(once.us[place], once.known[place], once.naive[place], once.odd[place])
+
+
+def _written(text: pa.Array) -> Moments:
+    """Read a column of texts."""
+    rows = len(text)
+    none = np.zeros(rows, bool)
+    text = blank_to_null(text)
     known = mask(text.is_valid())
     for target, naive in ((UTC_US, none), (_NAIVE_US, known)):
         try:
