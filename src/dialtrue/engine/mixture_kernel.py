@@ -11,7 +11,7 @@ HALVINGS = 44
 """Halvings of the bracket: ten spreads wide, the quantile is found to a part in 10^12."""
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def mixture_quantiles(share, middle, sd, targets, found):
     """Write the quantiles of each row's mixture into ``found`` (n, targets); rows of ``share`` (n, k) sum to 1."""
     n, k = share.shape

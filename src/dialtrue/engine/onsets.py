@@ -57,7 +57,7 @@ def _find_spans(at_us, edge_us, out, first, last):
 def filled_walk(scan: Scan) -> Floats:
     """Return the walk at each day's end with gaps bridged straight; nan before the first and after the last."""
     filled = np.empty(scan.day_walk.shape)
-    bridge_gaps(scan.day_walk, filled)
+    over_parts(len(filled), lambda begin, end: bridge_gaps(scan.day_walk, filled, begin, end))
     return filled
 
 

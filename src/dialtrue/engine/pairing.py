@@ -110,7 +110,7 @@ def start_gaps(fleet: Fleet, scan: Scan) -> tuple[Ints, NDArray[np.int8]]:
     return np.where(known & fine, gap, 0), broken.astype(np.int8)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _unwrap(first, dial_raw, at_us, fit_l, fit_us, capacity, quantum, limit_l_s, moved, odd, anchored):
     for f in range(first.shape[0] - 1):
         last = fit_l[f]

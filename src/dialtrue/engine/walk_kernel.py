@@ -6,11 +6,14 @@ import numpy as np
 from numba import njit
 
 
-@njit(cache=True)
-def bridge_gaps(walk, filled):
-    """Write ``walk`` (n, days) into ``filled`` with gaps bridged straight; nan before the first and after the last."""
-    n, days = walk.shape
-    for f in range(n):
+@njit(cache=True, nogil=True)
+def bridge_gaps(walk, filled, begin, end):
+    """Write ``walk`` (n, days) into ``filled`` with gaps bridged straight; nan before the first and after the last.
+
+    Rows from ``begin`` to before ``end`` are looked at.
+    """
+    days = walk.shape[1]
+    for f in range(begin, end):
         last = -1
         for d in range(days):
             value = walk[f, d]

@@ -12,7 +12,7 @@ from dialtrue.engine.walk_kernel import bridge_gaps
 
 def bridged(walk: np.ndarray) -> np.ndarray:
     filled = np.empty(walk.shape)
-    bridge_gaps(walk, filled)
+    bridge_gaps(walk, filled, 0, len(walk))
     return filled
 
 

@@ -128,7 +128,7 @@ def own_days_l(case: Case, rows: Ints) -> tuple[Floats, NDArray[np.bool_]]:
     """
     day_walk = case.scan.day_walk[rows]
     walk = np.empty(day_walk.shape)
-    bridge_gaps(day_walk, walk)
+    bridge_gaps(day_walk, walk, 0, len(walk))
     daily = np.diff(walk * case.fleet.quantum_index_l[rows, None], axis=1, prepend=np.nan)
     own = ~np.isnan(day_walk)
     own[:, 1:] &= own[:, :-1]

@@ -30,7 +30,7 @@ SOUND, DIGITS, RESET, TWO_COURSES, REVERSED, NOISE, START, DECADE, LOUD = range(
 CAUSES = 9
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def turn_shares(capacity, shares):
     """Fill the share of each modulus in ``TURNS`` for a recorded capacity; what is not below it has none."""
     total = 0.0
@@ -47,7 +47,7 @@ def turn_shares(capacity, shares):
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def own_start_density(first, start, capacity, expected):
     """Return the density of a first read where the index began at its keyed start [1/count]."""
     gap = first - start
@@ -58,7 +58,7 @@ def own_start_density(first, start, capacity, expected):
     return step_density(gap, expected)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _scaled_start(first, start, expected):
     """Density of a first read at the start times a power of ten: the resolution is not the record's."""
     total = 0.0
@@ -68,7 +68,7 @@ def _scaled_start(first, start, expected):
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _slipped_start(first, start, expected, capacity):
     """Density of a first read at a start with one wrong figure or two exchanged ones."""
     total = 0.0
@@ -81,7 +81,7 @@ def _slipped_start(first, start, expected, capacity):
     return total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def weigh_first(first, start, capacity, expected, out):
     """Add each cause's log density of the first read, given the keyed start."""
     anywhere = 1.0 / capacity
@@ -111,14 +111,14 @@ def weigh_first(first, start, capacity, expected, out):
     out[REVERSED] = math.log(sound + 0.3 * near_density(start - first, expected))
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _stored_density(fall, pace_day):
     """Density of a fall to a value stored an hour, a day, at the most some weeks before [1/count]."""
     e = max(pace_day, 1.0)
     return 0.75 * math.exp(-fall / e) / e + 0.25 * math.exp(-fall / (7.0 * e)) / (7.0 * e)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _stood_before(day_walk, start_us, at_us, first):
     """Return the count at the end of the last day read before the one of a moment, and that end; nan if none."""
     day = min((at_us - start_us) // DAY_US, day_walk.shape[0]) - 1
@@ -129,7 +129,7 @@ def _stood_before(day_walk, start_us, at_us, first):
     return np.nan, 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _stands_after(day_walk, start_us, at_us, first):
     """Return the count at the end of the next day read after the one of a moment, and that end; nan if none."""
     day = (at_us - start_us) // DAY_US + 1
@@ -140,7 +140,7 @@ def _stands_after(day_walk, start_us, at_us, first):
     return np.nan, 0.0
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def weigh_falls(
     reads, first, first_expected, start, last, last_us, capacity, grain, pace_day, back, backs, back_total, over,
     walk, day_walk, start_us, shares, out,
@@ -249,7 +249,7 @@ def weigh_falls(
     return modulus
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def weigh_all(
     reads, figures_first, first_expected, start, figures_last, last_us, capacity, grain, pace_day, back, backs,
     back_total, over, walk, day_walk, start_us, out, modulus,

@@ -9,6 +9,7 @@ from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.onsets import Onsets
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US
 
 ENOUGH_STEPS = 20
@@ -30,15 +31,45 @@ TENFOLD, HUNDREDFOLD = 0.36, 0.12
 """Share of ten times and of a hundred times the weight among decade errors. Our assumption, as in ``ratios``."""
 
 
-@njit(cache=True)
-def weigh_days(days, g, enough, even_nat, tenth_nat, span, even, tenfold, hundredfold):
+@njit(cache=True, nogil=True)
+def look_at_days(days, g, moved, fits, seen, even, even_from, ten, ten_from, begin, end):
+    """Fill figures (n,) of the rows from ``begin`` to before ``end``.
+
+    ``moved`` days with a step, ``fits`` those whose steps are multiples of the weight, ``seen`` the common divisor of
+    the latter; ``even`` and ``ten`` days at the end on which all steps are multiples of two and of ten weights, and the
+    first day after the last that is none.
+    """
+    for f in range(begin, end):
+        weight = g[f]
+        for day in range(days.shape[1]):
+            step = np.int64(days[f, day])
+            if step <= 0:
+                continue
+            moved[f] += 1
+            even[f] += 1
+            ten[f] += 1
+            if step % weight == 0:
+                fits[f] += 1
+                a, b = seen[f], step
+                while b:
+                    a, b = b, a % b
+                seen[f] = a
+            if step % (2 * weight):
+                even[f], even_from[f] = 0, day + 1
+            if step % (10 * weight):
+                ten[f], ten_from[f] = 0, day + 1
+
+
+@njit(cache=True, nogil=True)
+def weigh_days(days, g, enough, even_nat, tenth_nat, span, even, tenfold, hundredfold, begin, end):
     """Fill (n, 1 + spans) evidence that every step after an onset is a multiple of 2, 10 and 100 weights [nat].
 
-    ``span`` (n, days) is the span of each day, 1 on; a day counts for an onset in any span before its own.
+    ``span`` (n, days) is the span of each day, 1 on; a day counts for an onset in any span before its own. Rows from
+    ``begin`` to before ``end`` are looked at.
     """
     width = even.shape[1]
     two, ten, hundred = np.zeros(width), np.zeros(width), np.zeros(width)
-    for f in range(days.shape[0]):
+    for f in range(begin, end):
         if not enough[f]:
             continue
         two[:], ten[:], hundred[:] = 0.0, 0.0, 0.0
@@ -76,24 +107,12 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     whole = np.isfinite(grain) & (np.abs(grain - np.round(grain)) < 1e-6) & (grain > 0.999)
     g = np.where(whole, np.round(grain), 1).astype(np.int64)
     days = scan.day_granule
-    moved = days > 0
-    moved_days = moved.sum(axis=1)
-    fits = (moved & (days % g[:, None] == 0)).sum(axis=1)
+    moved_days, fits, seen, even_days, even_from, ten_days, ten_from = found = np.zeros((7, n), np.int64)
+    over_parts(n, lambda begin, end: look_at_days(days, g, *found, begin, end))
     share = fits / np.maximum(moved_days, 1)
     enough = whole & (figures["forward"] >= ENOUGH_STEPS) & (moved_days >= 4)
-    seen = np.gcd.reduce(np.where(moved & (days % g[:, None] == 0), days, 0), axis=1)
     steps_a_day = figures["forward"] / np.maximum(moved_days, 1)
 
-    def trailing(multiple: int) -> tuple[np.ndarray, np.ndarray]:
-        """Days at the end on which all steps are such a multiple, and the first of them."""
-        bad = moved & (days % (multiple * g[:, None]) != 0)
-        width = days.shape[1]
-        last_bad = np.where(bad.any(axis=1), width - 1 - np.argmax(bad[:, ::-1], axis=1), -1)
-        after = np.arange(width)[None, :] > last_bad[:, None]
-        return (moved & after).sum(axis=1), last_bad + 1
-
-    even_days, even_from = trailing(2)
-    ten_days, ten_from = trailing(10)
     even = enough & (even_days >= 5)
     ten = enough & (ten_days >= 4)
     broken = enough & (g > 1) & (share < 0.7)
@@ -121,10 +140,11 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     twice, tenfold, hundredfold = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     middle_us = scan.calendar.start_us + np.arange(days.shape[1]) * DAY_US + DAY_US // 2
     span = np.maximum(onsets.span_of(np.broadcast_to(middle_us, days.shape)), 1)
-    weigh_days(
+    data = (
         days, g, enough, _day_nat(EVEN_STEP, steps_a_day, LEAST_EVEN_DAY),
         _day_nat(TENTH_STEP, steps_a_day, LEAST_TENTH_DAY), span, twice, tenfold, hundredfold,
     )  # fmt: skip
+    over_parts(n, lambda begin, end: weigh_days(*data, begin, end))
     ten_at, hundred_at = (np.exp(np.clip(value, -60.0, MOST_NAT)) for value in (tenfold, hundredfold))
     # A coarser weight makes even steps too: what it explains is no sign of a second count.
     even_at = np.exp(np.clip(twice, -60.0, MOST_NAT)) / np.maximum(ten_at, 1.0)

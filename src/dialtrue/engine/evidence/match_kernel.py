@@ -21,7 +21,7 @@ LEAST_LOG_USE = -7.0
 """A rate so far under the use before says no more [nat]. Our assumption."""
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def index_at(day_walk, start_us, read_us, at_us, first_us, last_us, last_walk, pace, within):
     """Return the walk of a port at a moment and its spread [count, count].
 
@@ -59,7 +59,7 @@ def index_at(day_walk, start_us, read_us, at_us, first_us, last_us, last_walk, p
     return left + step * f, math.sqrt(bridge * bridge + drift * drift + (within * pace) ** 2)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def followed_looks(
     first, last, at_us, dial_l, misread, usable, own, anchored, fit_us, qd, wm,
     day_walk, start_us, read_us, first_us, last_us, last_walk, pace, ws, qe, gap, gap_sd,
@@ -108,7 +108,7 @@ def followed_looks(
     return total, looks
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def usual_use(z, s):
     """Log density of a log ratio of use after to use before [1/nat], people who move apart."""
     wide = math.hypot(s, 1.0)
@@ -116,7 +116,7 @@ def usual_use(z, s):
     return math.log(here / math.sqrt(2 * math.pi) + 1e-6)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def weigh_edges(
     row, by, fit_us, anchored, qd, qe, wm, ws, start, capacity, log_use, use_spread, log_rate,
     first, at_us, dial_l, index_l, bridge_l, misread, usable, own, own_first,
@@ -169,7 +169,7 @@ def weigh_edges(
             out[e, kind] = told + use + began
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def own_evidence(
     fitting, qd, qe, w, dial_l, index_l, bridge_l, misread, slip, usable, start, first_count, capacity, first_due,
     looks, began,

@@ -15,9 +15,11 @@ from scipy.special import gammainc
 from dialtrue.engine.evidence import pauses
 from dialtrue.engine.evidence.catch_up import SEASON, log_all_at_once, log_first_draw, pulses_of
 from dialtrue.engine.evidence.frame import Case
+from dialtrue.engine.evidence.pause_kernel import weigh_pauses
 from dialtrue.engine.evidence.pauses import Pace
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import SPANS, Onsets
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
 
 LEAST_DAYS = 0.4
@@ -174,39 +176,18 @@ def weigh_causes(case: Case, onsets: Onsets, stills: Standstills, pace: Pace) ->
     span_of = onsets.span_of(stills.from_us)
     moved_us = stills.open_from_us
     open_span = onsets.span_of(moved_us)
-    candidate = np.arange(1 + SPANS)
-    row = np.arange(n)
     left_days = np.maximum((onsets.edge_us[:, -1:] - onsets.at_us) / DAY_US, 0.0)
-    open_after = (open_span[:, None] >= candidate[None, :]) & stills.open_known[:, None]
 
     def process(
         grid: tuple[tuple[float, float], ...], mark: Floats, where: NDArray[np.bool_], *, whole_reads: bool
     ) -> Floats:
-        """Return (n, 1 + SPANS) the log-likelihood of extra pauses at unknown rate and length since each onset.
-
-        ``whole_reads`` says that a pause covers reads, one at the least; else it is seen only where it covers the whole
-        step between two reads, which most pauses shorter than a step do not.
-        """
-        total = np.zeros((n, 1 + SPANS))
-        for rate, mean in grid:
-            mean_days = np.maximum(mean, pace.step_days) if whole_reads else np.full(n, mean)
-            steps = pace.step_days / mean_days
-            # A pause begins anywhere in a step: the mean chance that it outlasts what is left of that step.
-            seen = np.ones(n) if whole_reads else -np.expm1(-steps) / np.maximum(steps, 1e-9)
-            extra = rate * seen[:, None] ** 2 / mean_days[:, None]
-            extra = extra * np.exp(np.minimum(mark, 60.0) - length / mean_days[:, None])
-            gain = np.where(where, np.log1p(extra / usual), 0.0)
-            part = np.zeros((n, 1 + SPANS))
-            for k in range(m):
-                part[row, span_of[:, k]] += gain[:, k]
-            # A pause counts for every onset up to its own span.
-            part = np.cumsum(part[:, ::-1], axis=1)[:, ::-1]
-            held = np.log1p(rate * gap * np.exp(-lasting / mean_days) / sound_open)
-            part += np.where(open_after, held[:, None], 0.0)
-            least = stills.bound if whole_reads else np.maximum(stills.bound, pace.step_days)
-            part -= (rate * seen * np.exp(-least / mean_days))[:, None] * left_days
-            total += np.exp(np.minimum(part, 600.0))
-        out: Floats = np.log(total / len(grid) + 1e-300)
+        out = np.empty((n, 1 + SPANS))
+        rates, means = np.array(grid).T.copy()
+        data = (
+            rates, means, whole_reads, pace.step_days, length, usual, mark, where, span_of, gap, lasting, sound_open,
+            open_span, stills.open_known, stills.bound, left_days, out,
+        )  # fmt: skip
+        over_parts(n, lambda begin, end: weigh_pauses(*data, begin, end))
         return out
 
     none = np.zeros((n, m))

@@ -13,7 +13,7 @@ WILD_SHARE = 0.2
 ROOT_2PI = math.sqrt(2 * math.pi)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def step_density(counts, expected):
     """Return the density of a forward step of ``counts`` where ``expected`` > 0 were due [1/count]; 0 if negative.
 
@@ -28,7 +28,7 @@ def step_density(counts, expected):
     return (1.0 - WILD_SHARE) * usual + WILD_SHARE * e / ((e + counts) * (e + counts))
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def near_density(counts, scale):
     """Return the density of a step that is small against ``scale`` but may be any [1/count]; 0 if negative."""
     if counts < 0.0:

@@ -15,7 +15,7 @@ MOVE_SHARE, MOVE_SPREAD = 0.08, 1.0
 ROOT_2PI = math.sqrt(2 * math.pi)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def at_ratios(z, s, log_ratio, share):
     """Return the density of each log ratio ``z`` (n,), spread ``s`` (n,), if the use is times one of the ratios."""
     out = np.zeros(z.shape[0])
