@@ -24,7 +24,7 @@ from dialtrue.files.tables_out import write_table
 from dialtrue.services.plan import plan_folder
 
 AT = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
-SIZES = (("5/8in", 6, "gal", "10"), ("3/4in", 6, "gal", "10"), ("1in", 7, "gal", "1"), ("2in", 7, "gal", "100"),
+SIZES = (("5/8in", 6, "gal", "10"), ("3/4in", 7, "gal", "10"), ("1in", 7, "gal", "1"), ("2in", 7, "gal", "100"),
          ("5/8in", 6, "ft3", "1"), ("DN15", 8, "m3", "0.001"), ("DN50", 8, "m3", "0.1"))  # fmt: skip
 
 

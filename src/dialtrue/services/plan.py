@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,20 +16,24 @@ from dialtrue.domain.planning.questions import Question
 from dialtrue.domain.planning.settings import PlanSettings
 from dialtrue.domain.pulse_chain.chain import FitSettings
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
+from dialtrue.domain.watch_result import RowProblem
 from dialtrue.engine.port_groups import PortGroups, port_groups
 from dialtrue.files.endpoint_sheets import Hardware, load_hardware
 from dialtrue.files.findings import ARROW_TYPE
 from dialtrue.files.plan_settings import plan_settings
 from dialtrue.files.sheets import Catalogue, load_catalogue
 from dialtrue.files.sites_in import read_sites
-from dialtrue.services.plan_asking import ask_groups, asked_columns, questions_of
+from dialtrue.services.plan_asking import ask_groups, asked_columns, left_out_questions, questions_of
 from dialtrue.services.plan_choice import Choice, Chooser
 from dialtrue.services.plan_offers import Offers, offers_of
 from dialtrue.services.plan_registers import Registers, registers_of
 from dialtrue.services.plan_rows import Planned, plan_columns
+from dialtrue.services.survey import survey_folder
 
 Ints = npt.NDArray[np.int64]
 
+Progress = Callable[[str, int, int], None]
+_STEP = "Planning"
 _SPLIT_FROM = 2
 """Rank from which a shared endpoint is given up if apart is better: not known, or does not fit."""
 
@@ -38,9 +42,24 @@ _SPLIT_FROM = 2
 class PlanAnswer:
     """A plan.
 
-    ``plan``: contract table PLAN, one row a register in the order of ``sites``; ``sites`` as read. ``catalogue``,
-    ``hardware``: the data sheets. ``questions``: what must be asked, the most frequent first. ``said``: what reading
-    the files brought up. ``counts``: registers, planned, ask, endpoints, ports. ``verdicts``: registers by verdict.
+    Attributes
+    ----------
+    plan : pa.Table
+        Contract table PLAN, one row a register in the order of ``sites``.
+    sites : pa.Table
+        The sites as read; rows that could not be read are left out of both.
+    catalogue, hardware : Catalogue, Hardware
+        The data sheets.
+    questions : tuple of Question
+        What must be asked, rows left out first, then the most frequent.
+    said : tuple of str
+        What reading the files brought up.
+    counts : dict
+        registers, sites, planned, ask, endpoints, ports, left_out.
+    verdicts : dict
+        Registers by outcome of the fit check.
+    settings : PlanSettings
+        What it was planned by.
     """
 
     plan: pa.Table
@@ -61,7 +80,9 @@ def plan_folder(
     sheets: Sequence[Path] = (),
     settings: PlanSettings | None = None,
     fit_settings: FitSettings | None = None,
+    survey: bool = True,
     strict: bool = False,
+    progress: Progress | None = None,
 ) -> PlanAnswer:
     """Plan every register of a programme.
 
@@ -77,8 +98,12 @@ def plan_folder(
         The table ``[plan]`` of the programme where None.
     fit_settings : FitSettings, optional
         What the fit check is judged by.
+    survey : bool
+        Look through the survey first (``services.survey``): a row with an open doubt is asked about. Only for a folder.
     strict : bool
         Refuse the table if any row is bad.
+    progress : callable, optional
+        Is told what is being done, how much of it, of how much.
 
     Returns
     -------
@@ -96,14 +121,34 @@ def plan_folder(
     ------
     See the modules of ``domain.planning``.
     """
+    tell = progress or _silent
+    tell(_STEP, 0, 3)
     own = folder / "hardware"
     paths = [*([own] if own.is_dir() else []), *sheets]
     catalogue = load_catalogue(paths)
     hardware = load_hardware(paths, inputs=catalogue.inputs)
     settings = settings or plan_settings(folder)
     table, log = read_sites(folder, at=at, strict=strict)
-    said = [problem.says() for problem in log.problems] + log.notes
-    return plan_table(table, catalogue, hardware, settings=settings, fit_settings=fit_settings, said=said)
+    tell(_STEP, 1, 3)
+    flagged: list[tuple[Ints, str]] = []
+    if survey and folder.is_dir():
+        lines = table["_row"].to_numpy()
+        for flag in survey_folder(folder, at=at).flags:
+            flagged.append((np.flatnonzero(np.isin(lines, flag.rows)), f"{flag.says} {flag.ask}".strip()))
+    tell(_STEP, 2, 3)
+    answer = plan_table(
+        table,
+        catalogue,
+        hardware,
+        settings=settings,
+        fit_settings=fit_settings,
+        said=log.notes,
+        flagged=flagged,
+        left_out=log.problems,
+        left_out_count=sum(log.counts.values()),
+    )
+    tell(_STEP, 3, 3)
+    return answer
 
 
 def plan_table(
@@ -115,8 +160,13 @@ def plan_table(
     fit_settings: FitSettings | None = None,
     said: Sequence[str] = (),
     flagged: Sequence[tuple[Ints, str]] = (),
+    left_out: Sequence[RowProblem] = (),
+    left_out_count: int = 0,
 ) -> PlanAnswer:
-    """Plan a sites table; ``flagged`` are rows that the survey's clean-up holds back, with its question.
+    """Plan a sites table.
+
+    ``flagged``: rows of which the survey has a doubt, with its question. ``left_out``: the first of the rows that could
+    not be read; ``left_out_count``: how many there are.
 
     Raises
     ------
@@ -144,9 +194,9 @@ def plan_table(
         table,
         catalogue,
         hardware,
-        questions_of(registers, table),
+        (*left_out_questions(left_out, left_out_count), *questions_of(registers, table)),
         tuple(said),
-        _counts(planned, plan),
+        _counts(planned, plan) | {"left_out": left_out_count},
         {name: int(count) for name, count in zip(OUTCOMES, np.bincount(fit.outcome[fit_at], minlength=4), strict=True)},
         settings,
     )
@@ -208,3 +258,7 @@ def _counts(planned: Planned, plan: pa.Table) -> dict[str, int]:
         "endpoints": int((planned.choice.offer >= 0).sum()),
         "ports": int((offer >= 0).sum()),
     }
+
+
+def _silent(what: str, done: int, total: int) -> None:
+    """Tell nobody."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
@@ -12,6 +13,7 @@ from dialtrue.domain.contracts import MOUNTS
 from dialtrue.domain.planning.questions import QUESTIONS, Question, question_text
 from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
+from dialtrue.domain.watch_result import RowProblem
 from dialtrue.domain.words import counted
 from dialtrue.services.plan_registers import Registers
 from dialtrue.services.plan_rows import Planned
@@ -118,3 +120,13 @@ def questions_of(registers: Registers, table: pa.Table) -> tuple[Question, ...]:
         sites = table["site"].take(pa.array(rows[: 4 * SITES_SHOWN])).to_pylist()
         found.append(Question(code, text, len(rows), tuple(dict.fromkeys(sites))[:SITES_SHOWN]))
     return tuple(sorted(found, key=lambda question: -question.registers))
+
+
+def left_out_questions(problems: Sequence[RowProblem], count: int) -> tuple[Question, ...]:
+    """Return the rows that could not be read as questions: one for each that is described, one for the rest."""
+    found = [Question("left_out", question_text("left_out", problem.says()), 1, ()) for problem in problems]
+    more = count - len(found)
+    if more > 0:
+        rest = f"{counted(more, 'more row')} of the sites cannot be read: put the first ones right, then plan again."
+        found.append(Question("left_out", rest, more, ()))
+    return tuple(found)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 QUESTIONS: Final[dict[str, str]] = {
+    "left_out": "{detail}",
     "survey": "{detail}",
     "same_register_twice": "Meter {detail} stands in two rows for the same register: photograph both plates.",
     "compound_one_row": "A compound meter has two registers and only one was surveyed: where is the other, what does "

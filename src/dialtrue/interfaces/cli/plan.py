@@ -43,6 +43,9 @@ def plan(
     sheet: Annotated[
         list[Path] | None, typer.Option(metavar="PATH", help="Your own data sheets, file or folder; may be repeated.")
     ] = None,
+    survey: Annotated[
+        bool, typer.Option("--survey/--no-survey", help="Ask about rows that the survey has a doubt about.")
+    ] = True,
     strict: Annotated[bool, typer.Option("--strict", help="Refuse a sites table that has a bad row.")] = False,
     show: Annotated[int, typer.Option(min=1, max=1000, help="Questions to print.")] = 12,
     as_json: Annotated[bool, typer.Option("--json", help="Print the whole answer as JSON.")] = False,
@@ -100,7 +103,7 @@ def plan(
         typer.echo(f"{'Would write' if dry_run else 'Wrote'} {out}", err=True)
     if kit is not None or order is not None:
         _write_kit(answer, kit=kit, order=order, routes=routes, folder=folder, at=at, dry_run=dry_run)
-    if answer.counts["ask"]:
+    if answer.counts["ask"] or answer.counts["left_out"]:
         raise typer.Exit(EXIT_FINDINGS)
 
 

@@ -29,6 +29,8 @@ def plan_lines(answer: PlanAnswer, *, show: int) -> list[str]:
         f"{counts['planned']:,} planned on {counted(counts['endpoints'], 'endpoint')}, "
         f"{counted(counts['ports'], 'port')}; {counts['ask']:,} to ask about first."
     )
+    if counts["left_out"]:
+        summary += f" {counted(counts['left_out'], 'row')} left out."
     lines = wrapped(summary, indent=0)
     if answer.questions:
         lines += ["", "To ask on site"]
@@ -36,7 +38,8 @@ def plan_lines(answer: PlanAnswer, *, show: int) -> list[str]:
             sites = ", ".join(question.sites)
             more = f" and {question.registers - len(question.sites):,} more" if question.registers > 5 else ""
             lines += wrapped(question.text, indent=2, label=f"{question.registers:,}")
-            lines += wrapped(f"at {printable(sites)}{more}", indent=9)
+            if sites:
+                lines += wrapped(f"at {printable(sites)}{more}", indent=9)
         if len(answer.questions) > show:
             lines.append(f"  and {len(answer.questions) - show:,} more questions: add --show {len(answer.questions)}.")
     lines += ["", "Planned", *_planned_lines(answer)]
