@@ -161,7 +161,8 @@ def replay(
         if any(name not in columns for name in names):
             continue
         found = _rows_meant(line, names, text, pools.of(line, names))
-        values = [None] * len(names) if line.becomes == BLANK else _parts(line.becomes, names)
+        parts = [BLANK] * len(names) if line.becomes == BLANK else _parts(line.becomes, names)
+        values = [None if part == BLANK else part for part in parts]
         if not found or len(values) != len(names):
             continue
         if any(

@@ -19,6 +19,7 @@ _FILE: Final = "programme.toml"
 _NAMES: Final = tuple(item.name for item in fields(SurveySettings))
 _BOUNDS: Final[dict[str, tuple[float, float]]] = {
     "usual_share": (0.5, 1.0),
+    "length_share": (0.5, 1.0),
     "least_class": (2, 1_000_000),
     "dial_hours": (1, 1_000_000),
     "us_flow_share": (0.01, 1.0),

@@ -186,7 +186,7 @@ def _sheet(raw: RawTable, log: ProblemLog) -> SurveySheet:
                 if fault.code != "SERIAL-ROUNDED":
                     _note(bad, name, fault.rows, fault.expected, fault.remedy, fault.code)
         if column.required:
-            empty = np.fromiter((cell is None for cell in trimmed[name]), bool, len(where))
+            empty = np.fromiter((not (cell and cell.strip()) for cell in written[name]), bool, len(where))
             _note(bad, name, empty, f"a value ({column.meaning})", "Fill it in.", "BLANK-CELL")
     marks = {
         name: np.flatnonzero(rows[where]).tolist()

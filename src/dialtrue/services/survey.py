@@ -117,7 +117,8 @@ def survey_folder(
     path = folder / REPAIRS_FILE
     standing, said = read_lines(path) if path.exists() or path.is_symlink() else ([], [])
     decisions = Decisions.of(standing, said)
-    headers = [word for word in accept if under(f"{word}:", "header") or word in ("all", "header")]
+    # A sheet whose needed columns are named otherwise cannot be read before those names are settled.
+    headers = ["header" if word == "all" else word for word in accept if word == "all" or under(word, "header")]
     files = open_survey(folder, at=at, known=known, decisions=decisions, accept=headers)
     if accept or refuse:
         offered = [

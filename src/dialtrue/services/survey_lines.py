@@ -93,7 +93,15 @@ def _lines(item: Raised, key: str, names: Sequence[str], sheet: Sheet, files: Su
         ]  # fmt: skip
     columns = item.column.split(", ")
     made = []
+    twins = Counter(names[row] for row in item.rows)
     for place, row in enumerate(item.rows):
+        if twins[names[row]] > 1:
+            # Rows that nothing tells apart cannot be changed one by one; the doubt can only be refused.
+            ask = f"{item.ask} Put it right in the sheet: nothing else tells these rows apart."
+            made.append(
+                RepairLine(f"{key}:{names[row]}", file, sheet.lines[row], rule=item.rule, why=item.says, ask=ask)
+            )
+            continue
         parts = [(files.sheet.raw.get(name) or [None] * sheet.rows)[row] or "" for name in columns]
         was = ", ".join(part.strip() for part in parts) if any(part.strip() for part in parts) else BLANK
         made.append(

@@ -18,8 +18,10 @@ class SurveySettings:
     serial_length : dict
         Characters of a serial, by meter type; ``""`` for every type. Blank: the commonest length of the type.
     usual_share : float
-        Share of a class (meter type, size, register) from which a value is its usual one. Our assumption: one row in
-        five may differ before nothing is called usual. [-, 0.5..1]
+        Share of a class (meter type, size, register) from which a value is its usual one. Our assumption: where more
+        than one row in ten differs, the utility has both kinds. [-, 0.5..1]
+    length_share : float
+        The same for the length of serials, of which one in ten begins with a zero by chance alone. [-, 0.5..1]
     least_class : int
         Fewest rows of a class that can have a usual value. Our assumption. [rows, >= 2]
     dial_hours : int
@@ -41,7 +43,8 @@ class SurveySettings:
 
     check_digit: Mapping[str, str] = field(default_factory=dict)
     serial_length: Mapping[str, int] = field(default_factory=dict)
-    usual_share: float = 0.8
+    usual_share: float = 0.9
+    length_share: float = 0.8
     least_class: int = 5
     dial_hours: int = 1600
     us_flow_share: Fraction = Fraction(1, 2)

@@ -108,7 +108,7 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
         state.spare += len(left)
         raised.append(
             Raised(
-                "unlisted", listed.name, "ask", left, "meter_serial",
+                "unlisted", "", "ask", left, "meter_serial",
                 f"{plural(len(left), 'meter')} of the survey {'is' if len(left) == 1 else 'are'} not on {listed.name}: "
                 f"{shown(str(sheet.serial[row]) for row in left)}.",
                 "Photograph the plate; ask billing whether the meter was exchanged or never entered.",
@@ -196,6 +196,11 @@ def _ghosts(
     listed: Listed, unmet: list[str], state: SerialState, sheet: Sheet, met: int
 ) -> tuple[list[Raised], list[str]]:
     """Raise listed meters that the survey did not meet, if it is a survey of that list."""
+    if listed.site:
+        # A site whose serial is in question hides its own listed meter.
+        hidden = {sheet.site[row] for row, serial in enumerate(state.meant) if serial is None or row in state.blocked}
+        at = dict(zip(listed.serial, listed.site, strict=True))
+        unmet = [serial for serial in unmet if at[serial] is None or at[serial] not in hidden]
     if not unmet or not listed.whole:
         return [], []
     total = len(set(listed.serial))
@@ -215,7 +220,7 @@ def _ghosts(
         ]
     return [
         Raised(
-            "ghost", listed.name, "ask", [], "",
+            "ghost", "", "ask", [], "",
             f"{plural(len(unmet), 'meter')} on {listed.name} {'was' if len(unmet) == 1 else 'were'} met by no survey: "
             f"{shown(unmet)}.",
             "Ask billing whether they were removed; look for them before they are billed again.", about=tuple(unmet),

@@ -146,7 +146,7 @@ def _usual_lengths(sheet: Sheet, settings: SurveySettings) -> dict[str | None, i
             continue
         length, count = counts.most_common(1)[0]
         total = counts.total()
-        if total >= settings.least_class and count >= settings.usual_share * total:
+        if total >= settings.least_class and count >= settings.length_share * total:
             found[kind] = length
     return found
 

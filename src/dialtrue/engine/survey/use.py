@@ -56,10 +56,19 @@ def use_flags(sheet: Sheet, settings: SurveySettings, billed_l_per_day: Floats, 
     ------
     ``NIST-SP-811`` for the ratios.
     """
-    return [*_expected(sheet, settings, billed_l_per_day), *_units(sheet, settings, billed_l_per_day, billed_unit)]
+    return [
+        *_expected(sheet, settings, billed_l_per_day, billed_unit),
+        *_units(sheet, settings, billed_l_per_day, billed_unit),
+    ]
 
 
-def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats) -> list[Raised]:
+def _ratios(sheet: Sheet, billed_unit: Texts) -> dict[str, float]:
+    """Return the ratios that may be met: imperial gallons only where the programme has them."""
+    imperial = any("gal_imp" in column for column in (sheet.dial_unit, sheet.pulse_unit, billed_unit))
+    return {pair: value for pair, value in RATIOS.items() if imperial or "imp" not in pair}
+
+
+def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Texts) -> list[Raised]:
     """Find rows whose expected use is the billed use times the ratio of two units."""
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = sheet.use_l_per_day / billed
@@ -67,7 +76,7 @@ def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats) -> list[Ra
     both = int(np.isfinite(ratio).sum())
     raised = []
     taken = np.zeros(sheet.rows, bool)
-    for pair, factor in RATIOS.items():
+    for pair, factor in _ratios(sheet, unit).items():
         for value in (factor, 1.0 / factor):
             off = np.abs(np.log(ratio / value)) / settings.ratio_tolerance
             near = ~taken & (off <= 1.0)
@@ -99,14 +108,15 @@ def _units(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Texts) 
         cells.setdefault((sheet.size[row], str(unit[row])), []).append(row)
         by_size.setdefault(sheet.size[row], []).append(row)
     raised = []
+    ratios = _ratios(sheet, unit)
     for (size, name), rows in cells.items():
         inside = set(rows)
         others = [row for row in by_size[size] if row not in inside]
         if len(rows) < settings.least_class or len(others) < len(rows):
             continue
         gap = float(np.median(decades[rows]) - np.median(decades[others]))
-        near = min(RATIOS, key=lambda pair: abs(abs(gap) - np.log10(RATIOS[pair])))
-        if abs(gap) < np.log10(5.0) or abs(abs(gap) - np.log10(RATIOS[near])) > _ONE_IN:
+        near = min(ratios, key=lambda pair: abs(abs(gap) - np.log10(ratios[pair])))
+        if abs(gap) < np.log10(5.0) or abs(abs(gap) - np.log10(ratios[near])) > _ONE_IN:
             continue
         word = "more" if gap > 0 else "less"
         hint = " Does its CF mean CCF?" if name == "ft3" and gap < 0 and near == "ccf and ft3" else ""
