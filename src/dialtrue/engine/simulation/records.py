@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import pyarrow as pa
@@ -55,6 +55,14 @@ class Rows:
     reads: list[tuple[str, int, Delivered]] = field(default_factory=list)
 
 
+_OUTPUT_OF: Final = {
+    "nutating_disc": "reed-contact", "oscillating_piston": "reed-one-in-five", "single_jet": "reed-contact",
+    "multi_jet": "open-drain-half", "turbine": "open-collector", "compound": "reed-contact",
+}  # fmt: skip
+"""Generic output sheet of each kind of meter in an invented town. Our assumption; any sheet would do."""
+_METRIC: Final = ("L", "m3")
+
+
 def stamp(at_s: int) -> np.datetime64:
     """Return an instant as Arrow and NumPy know it."""
     return np.datetime64(at_s, "s").astype("datetime64[us]")
@@ -69,6 +77,8 @@ def site_row(port: Port) -> dict[str, Any]:
         "meter_type": spec.meter_type, "meter_size": spec.meter_size, "register_role": spec.role,
         "dial_digits": face.digits, "fixed_zeros": face.fixed_zeros, "dial_unit": face.unit,
         "dial_resolution": face.resolution, "pulse_weight": face.pulse_weight, "pulse_unit": face.pulse_unit,
+        "output": _OUTPUT_OF.get(spec.meter_type),
+        "cable": "mm2-0-5-pair" if face.unit in _METRIC else "awg22-pair",
         "cable_length_m": spec.cable_length_m, "use_l_per_day": round(spec.mean_l_day, 1),
     }  # fmt: skip
 
