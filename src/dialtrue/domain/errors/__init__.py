@@ -61,6 +61,15 @@ from dialtrue.domain.errors.register import (
     StartIndexText,
 )
 from dialtrue.domain.errors.replay import BadTruth
+from dialtrue.domain.errors.routes import (
+    BadRouteDay,
+    BadRouteSetting,
+    DistancesOfNowhere,
+    NoCrew,
+    NothingToRoute,
+    UnknownCrew,
+    UnknownRouteSetting,
+)
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
@@ -83,6 +92,8 @@ __all__ = [
     "BadPlanSetting",
     "BadProgrammeFile",
     "BadPulseWeight",
+    "BadRouteDay",
+    "BadRouteSetting",
     "BadStep",
     "BadSurveySetting",
     "BadTownPlan",
@@ -95,6 +106,7 @@ __all__ = [
     "DialCharacter",
     "DialPositions",
     "DialtrueError",
+    "DistancesOfNowhere",
     "EmptyFile",
     "ExtraMissing",
     "FigureRange",
@@ -108,10 +120,12 @@ __all__ = [
     "MeterNotFitted",
     "MeterUnknown",
     "MomentAhead",
+    "NoCrew",
     "NoTables",
     "NotText",
     "NotUtf8",
     "NothingKnownYet",
+    "NothingToRoute",
     "NothingToWatch",
     "OutputFolderTaken",
     "OutputNotWritten",
@@ -134,12 +148,14 @@ __all__ = [
     "TownFolderTaken",
     "TownNotWritten",
     "TwoFilesForOneTable",
+    "UnknownCrew",
     "UnknownDecision",
     "UnknownFitRule",
     "UnknownGauge",
     "UnknownMeterSize",
     "UnknownPlanSetting",
     "UnknownRepair",
+    "UnknownRouteSetting",
     "UnknownSheet",
     "UnknownSuffix",
     "UnknownSurveySetting",

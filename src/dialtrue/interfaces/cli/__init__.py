@@ -18,6 +18,7 @@ from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.survey import survey
+from dialtrue.interfaces.cli.routes import routes
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
@@ -41,6 +42,7 @@ app.command("demo")(demo)
 app.command("fit")(fit)
 app.command("plan")(plan)
 app.command("survey")(survey)
+app.command("routes")(routes)
 
 
 def _print_version(wanted: bool) -> None:

@@ -1,0 +1,1 @@
+"""Day routes: crews, shifts, visits, timetables and the reasons why a visit has no place."""

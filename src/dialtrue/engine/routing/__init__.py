@@ -1,0 +1,1 @@
+"""Day routes over arrays: driving times, the search, the order by nearness, the least driving possible."""
