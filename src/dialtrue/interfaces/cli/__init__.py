@@ -17,8 +17,8 @@ from dialtrue.interfaces.cli.explain import explain
 from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
-from dialtrue.interfaces.cli.survey import survey
 from dialtrue.interfaces.cli.routes import routes
+from dialtrue.interfaces.cli.survey import survey
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
