@@ -12,11 +12,14 @@ HALVINGS = 44
 
 
 @njit(cache=True, nogil=True)
-def mixture_quantiles(share, middle, sd, targets, found):
-    """Write the quantiles of each row's mixture into ``found`` (n, targets); rows of ``share`` (n, k) sum to 1."""
-    n, k = share.shape
+def mixture_quantiles(share, middle, sd, targets, found, begin, end):
+    """Write the quantiles of each row's mixture into ``found`` (n, targets); rows of ``share`` (n, k) sum to 1.
+
+    Rows from ``begin`` to before ``end`` are looked at.
+    """
+    k = share.shape[1]
     root = 1.0 / math.sqrt(2.0)
-    for f in range(n):
+    for f in range(begin, end):
         bottom, top = np.inf, -np.inf
         for j in range(k):
             bottom = min(bottom, middle[f, j] - 5.0 * sd[f, j])

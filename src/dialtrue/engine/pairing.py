@@ -185,12 +185,13 @@ def lay_pairs(
     share = np.clip(np.where(both, (at_us - before[:, 0]) / span_us, 0.0), 0.0, 1.0)
     step = np.where(both, after[:, 1] - before[:, 1], 0).astype(float)
     q = fleet.quantum_index_l[fitting]
-    figures = scan.figures[fitting]
-    run_us = np.maximum(figures["last_us"] - figures["first_us"], HOUR_US)
-    rate_us = np.abs(figures["walk"]) / run_us
+    figures = scan.figures
+    first_us = figures["first_us"][fitting]
+    run_us = np.maximum(figures["last_us"][fitting] - first_us, HOUR_US)
+    rate_us = np.abs(figures["walk"][fitting]) / run_us
     past_us = np.where(late, at_us - before[:, 0], 0)
     walk = before[:, 1] + step * share + rate_us * past_us
-    own = np.where(broken[fitting] == 1, rate_us * (figures["first_us"] - fleet.fit_us[fitting]), gap[fitting])
+    own = np.where(broken[fitting] == 1, rate_us * (first_us - fleet.fit_us[fitting]), gap[fitting])
     bridge = np.abs(step) * np.sqrt(share * (1 - share) / (1 + span_us / (BRIDGE_DAYS * DAY_US)))
     # Over weeks the rate itself moves: somebody leaves, a garden starts.
     drawn_out = 1 - np.exp(-span_us / (DRIFT_DAYS * DAY_US))

@@ -44,6 +44,11 @@ def find_runs(code: NDArray[np.int32], port: NDArray[np.int32]) -> Runs:
     return Runs(first, code[begin], port[begin] if len(port) == len(code) else np.broadcast_to(port, len(begin)))
 
 
+def make_ready() -> None:
+    """Load what compiled loops stand on, which the first of them would wait for. Never raises."""
+    find_runs(np.zeros(1, np.int32), np.zeros(1, np.int32))
+
+
 @njit(cache=True, nogil=True)
 def _find_runs(code, port, first):
     rows = code.shape[0]

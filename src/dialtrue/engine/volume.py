@@ -14,6 +14,7 @@ from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.mixture_kernel import mixture_quantiles
 from dialtrue.engine.onsets import Onsets, filled_walk, walk_at
 from dialtrue.engine.pairing import look_step_l
+from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US
 
 RATIO_CODES = ("weight_decade", "unit_slip", "double_count", "lost_counts", "extra_counts", "meter_reversed",
@@ -308,7 +309,8 @@ def mixed(under: list[VolumeUnder], weight: Floats) -> VolumeError:
     share = share / np.maximum(share.sum(axis=1, keepdims=True), 1e-12)
     m, s = np.nan_to_num(middle), np.maximum(np.nan_to_num(sd, nan=1.0), 1e-6)
     edges = np.empty((len(m), 2))
-    mixture_quantiles(share, m, s, np.array([0.05, 0.95]), edges)
+    tails = np.array([0.05, 0.95])
+    over_parts(len(m), lambda begin, end: mixture_quantiles(share, m, s, tails, edges, begin, end))
     named = under[0].middle_l
     known = np.isfinite(named)
     return VolumeError(named, np.where(known, edges[:, 0], np.nan), np.where(known, edges[:, 1], np.nan))

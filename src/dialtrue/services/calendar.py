@@ -13,12 +13,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 from numpy.typing import NDArray
 
 from dialtrue.engine.scan import Calendar
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US
-from dialtrue.services.fleet_records import moment_of, us_of
-from dialtrue.services.table_columns import moments_us
+from dialtrue.services.fleet_records import moment_of
+from dialtrue.services.table_columns import flat, moments_us
 
 MOST_DAYS = 800
 """Days of daily figures kept per port; reads before them still count in the totals. Our assumption: two years."""
@@ -107,18 +108,22 @@ def _among(
 
 
 def _hourly(weather: pa.Table, start: int, hours: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    rows = weather.to_pylist()
-    stations = sorted({row["station"] or "" for row in rows})
-    rows = [row for row in rows if (row["station"] or "") == stations[0]]
-    rows.sort(key=lambda row: row["at"])
-    at = np.array([us_of(row["at"], 0) for row in rows])
+    station = pc.fill_null(weather["station"], "")
+    weather = weather.filter(pc.equal(station, pc.min(station))).sort_by("at")
+    at = moments_us(weather["at"], 0)
     step = int(np.median(np.diff(at))) if len(at) > 1 else HOUR_US
     span = max(1, min(round(step / HOUR_US), 24))
-    rain, temperature = np.full(hours, np.nan), np.full(hours, np.nan)
-    for row, us in zip(rows, at, strict=True):
-        first = (us - start) // HOUR_US
-        for h in range(max(first, 0), min(first + span, hours)):
-            rain[h] = (row["rain_mm"] or 0.0) / span
-            if row["temp_c"] is not None:
-                temperature[h] = row["temp_c"]
-    return rain, temperature
+    first = (at - start) // HOUR_US
+    found = []
+    for name, none, parts in (("rain_mm", 0.0, span), ("temp_c", np.nan, 1)):
+        told, value = np.full(hours, np.nan), _floats(weather[name], none) / parts
+        # The later of two rows stands: where it begins is written last.
+        for k in range(span - 1, -1, -1):
+            here = (first + k >= 0) & (first + k < hours) & ~np.isnan(value)
+            told[first[here] + k] = value[here]
+        found.append(told)
+    return found[0], found[1]
+
+
+def _floats(column: pa.ChunkedArray, none: float) -> NDArray[np.float64]:
+    return np.asarray(pc.fill_null(flat(column), none).to_numpy(zero_copy_only=False), np.float64)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ from dialtrue.engine.onsets import Onsets, candidate_onsets
 from dialtrue.engine.pairing import Pairs, lay_pairs, start_against_looks
 from dialtrue.engine.posterior import combine
 from dialtrue.engine.scan import Scan
+from dialtrue.engine.scan_runs import make_ready
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.services.base_rates import base_rates
 from dialtrue.services.calendar import build_calendar
@@ -115,7 +117,10 @@ def judge_folder(
         A file cannot be used.
     """
     say = progress or _quiet
-    programme = open_programme(folder, at=at, strict=strict, accept=accept, as_of=as_of)
+    # Getting the compiled loops ready takes a moment that the reading of tables leaves unused on another core.
+    with ThreadPoolExecutor(1) as beside:
+        beside.submit(make_ready)
+        programme = open_programme(folder, at=at, strict=strict, accept=accept, as_of=as_of)
     if "fittings" not in programme.tables and programme.reads is None:
         raise NothingToWatch(folder=str(folder))
     counted = None

@@ -42,7 +42,7 @@ def test_the_quantile_of_a_mixture_is_where_its_distribution_function_says(seed:
     share[0] = (1.0, 0.0, 0.0)
     middle, sd = rng.normal(0, 1000, (6, 3)), rng.uniform(1, 300, (6, 3))
     found = np.empty((6, 2))
-    mixture_quantiles(share, middle, sd, np.array([0.05, 0.95]), found)
+    mixture_quantiles(share, middle, sd, np.array([0.05, 0.95]), found, 0, len(found))
     for f in range(6):
         for place, target in enumerate((0.05, 0.95)):
 
