@@ -98,3 +98,13 @@ def test_the_billing_unit_is_kept(town: Path, capsys: pytest.CaptureFixture[str]
 def test_a_folder_that_is_not_there_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["plan", str(tmp_path / "none")]) in range(10, 20)
     assert run(["plan", str(tmp_path)]) in range(10, 20)
+
+
+def test_the_surveys_doubts_can_be_left_out(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    town = survey(tmp_path, register("S1", "00417733"), register("S2", "00417734", meter_size="5/8 in"))
+    (town / "sites.csv").write_text((town / "sites.csv").read_text().replace("00417734", " 00417734"))
+    run(["plan", str(town)])
+    with_doubts = capsys.readouterr().out.splitlines()[0]
+    run(["plan", str(town), "--no-survey"])
+    assert with_doubts != capsys.readouterr().out.splitlines()[0]
+    assert run(["plan", str(town), "--no-survey"]) == 0

@@ -86,7 +86,8 @@ def kit_for(answer: PlanAnswer, *, routes: pa.Table | None = None) -> pa.Table:
     """
     units = answer.sites["dial_unit"].to_pylist()
     metric = 2 * sum(unit in _METRIC_UNITS for unit in units) > len(units)
-    items = stock_items(answer.catalogue, answer.hardware, metric=metric)
+    slack = answer.settings.cable_slack_share
+    items = stock_items(answer.catalogue, answer.hardware, metric=metric, cable_spare_share=slack)
     return kit_of(answer.plan, items, routes=routes)
 
 

@@ -181,7 +181,7 @@ def plan_table(
     chooser = Chooser(registers, offers, catalogue, fit_settings)
     groups, choice = _grouped(registers, offers, chooser)
     fit, fit_at = chooser.verdicts(groups, choice)
-    planned = Planned(table, registers, groups, offers, choice, fit, fit_at, catalogue, settings)
+    planned = Planned(table, registers, groups, offers, choice, fit, fit_at, catalogue, settings, fit_settings)
     ask_groups(planned)
     columns = plan_columns(planned)
     columns["questions"], columns["status"] = asked_columns(registers)

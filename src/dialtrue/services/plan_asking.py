@@ -15,6 +15,7 @@ from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
 from dialtrue.domain.watch_result import RowProblem
 from dialtrue.domain.words import counted
+from dialtrue.services.plan_cures import cure_words
 from dialtrue.services.plan_registers import Registers
 from dialtrue.services.plan_rows import Planned
 
@@ -42,16 +43,36 @@ def ask_groups(planned: Planned) -> None:
     registers.ask("needs_power", np.flatnonzero(last[offer]))
     outcome, deciding = planned.fit.outcome[planned.fit_at], planned.fit.deciding[planned.fit_at]
     margin = planned.fit.margin[planned.fit_at, deciding]
-    for code, bad in (
-        ("does_not_fit", outcome == _NO_FIT),
-        ("fit_unknown", (outcome == _UNKNOWN) & ~_asked_rows(registers)),
-    ):
-        rows = np.flatnonzero(bad & (offer >= 0))
-        for rule in np.unique(deciding[rows]):
-            of_rule = rows[deciding[rows] == rule]
-            shown = np.array([_margin_words(int(rule), float(value)) for value in margin[of_rule]])
-            for words in np.unique(shown):
-                registers.ask(code, of_rule[shown == words], str(words))
+    badly = np.flatnonzero((outcome == _NO_FIT) & (offer >= 0))
+    cures = cure_words(planned, badly)
+    _ask_by_words(registers, "does_not_fit", badly, deciding[badly], margin[badly], cures)
+    open_rows = np.flatnonzero((outcome == _UNKNOWN) & (offer >= 0) & ~_asked_rows(registers))
+    _ask_by_words(registers, "fit_unknown", open_rows, deciding[open_rows], margin[open_rows], None)
+
+
+def _ask_by_words(
+    registers: Registers,
+    code: str,
+    rows: Ints,
+    rule: npt.NDArray[np.int8],
+    margin: npt.NDArray[np.float64],
+    cures: npt.NDArray[np.object_] | None,
+) -> None:
+    """Note one question for all rows of the same rule, shortfall and cure."""
+    told = [
+        _margin_words(int(place), float(short)) + (f"; it would fit: {cure}" if cure else "")
+        for place, short, cure in zip(rule, margin, [""] * len(rows) if cures is None else cures, strict=True)
+    ]
+    for words, back in _by_words(told):
+        registers.ask(code, rows[back], words)
+
+
+def _by_words(told: list[str]) -> list[tuple[str, Ints]]:
+    """Return each distinct text with its places."""
+    places: dict[str, list[int]] = {}
+    for place, words in enumerate(told):
+        places.setdefault(words, []).append(place)
+    return [(words, np.array(held, np.int64)) for words, held in places.items()]
 
 
 def _margin_words(rule: int, margin: float) -> str:

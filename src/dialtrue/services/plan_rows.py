@@ -22,6 +22,7 @@ from dialtrue.domain.planning.start_rule import start_rule
 from dialtrue.domain.planning.tamper import TAMPER_NOTES, tamper_loop
 from dialtrue.domain.planning.visit import tap_flow_lpm, visit_skills, work_minutes
 from dialtrue.domain.proof.planning import FOLLOW_UP_DAYS, LOSS_PULSES, ProofCase, ProofPlan, plan_proof
+from dialtrue.domain.pulse_chain.chain import FitSettings
 from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
 from dialtrue.engine.fleet_fit import FleetFit
@@ -54,6 +55,7 @@ class Planned:
     fit_at: Ints
     catalogue: Catalogue
     settings: PlanSettings
+    fit_settings: FitSettings
 
     @property
     def offer(self) -> Ints:

@@ -68,6 +68,7 @@ def plan(
     from dialtrue.domain.pulse_chain.measure import measure
     from dialtrue.files.plan_settings import plan_settings
     from dialtrue.interfaces.cli.plan_text import plan_document, plan_lines
+    from dialtrue.interfaces.cli.progress import progress_bars
     from dialtrue.interfaces.clock import now_utc
     from dialtrue.services.plan import plan_folder
     from dialtrue.services.plan_check import check_plan_file, check_ports
@@ -86,7 +87,16 @@ def plan(
     }
     settings = dataclasses.replace(settings, **{name: value for name, value in asked.items() if value})
     at = now_utc()
-    answer = plan_folder(folder, at=at, sheets=tuple(sheet or ()), settings=settings, strict=strict)
+    with progress_bars(quiet=as_json) as progress:
+        answer = plan_folder(
+            folder,
+            at=at,
+            sheets=tuple(sheet or ()),
+            settings=settings,
+            survey=survey,
+            strict=strict,
+            progress=progress,
+        )
     if ports is not None:
         check_ports(answer.sites, ports)
     if as_json:
