@@ -35,7 +35,7 @@ class Weighed:
 
 def weighed(
     given: Looks, *, at_days: np.ndarray, use_l_day: float = 500.0, scale: float = 1.0, shift_us: int = 0,
-    falls: bool = False, slip: np.ndarray | None = None,
+    falls: bool = False, slip: np.ndarray | None = None, fallen: np.ndarray | None = None, span_fallen: int = -1,
 ) -> Weighed:  # fmt: skip
     """Weigh the looks of one port whose index rises evenly over ``END_DAYS``; ``scale`` multiplies every volume."""
     n = len(given.d)
@@ -51,7 +51,8 @@ def weighed(
     t_us = START_US + shift_us + np.round(np.asarray(at_days) * DAY_US).astype(np.int64)
     pair_shape.weigh_all(
         np.array([0, n]), given.d * scale, given.x * scale, t_us, given.bridge * scale, given.misread,
-        np.zeros(n) if slip is None else slip / scale, (given.d + 1e5) * scale, np.array([falls], np.int8),
+        np.zeros(n) if slip is None else slip / scale, (given.d + 1e5) * scale,
+        np.zeros(n) if fallen is None else fallen * scale, np.array([span_fallen]), np.array([falls], np.int8),
         23.7 * scale * one, use_l_day * scale * one, np.ones(n, np.int8), np.full(n, -1.0),
         np.full((1, SPANS + 1), -1.0),
         given.qd * scale * one, given.w * scale * one, given.qe * scale * one, 1e6 * scale * one, 1e6 * scale * one,

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
+from dialtrue.engine.evidence.hour_shape import hours_told
+from dialtrue.engine.evidence.night_floor import COUNTED_TWICE
+from dialtrue.engine.evidence.surplus import last_difference, proven
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import day_read_us
-from dialtrue.engine.pairing import look_step_l
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US, PERIOD_DAYS
 from dialtrue.engine.walk_kernel import bridge_gaps
 
-SURE = 5.0
-"""Standard errors of the looks from which a difference is taken as there. Our assumption."""
 NIGHT_HOURS = (1, 2, 3, 4)
 """Local hours in which most places draw nothing. Source: hourly profiles of household use; the bounds are ours."""
 NIGHT_SPREAD = 1.2
@@ -36,23 +36,6 @@ EMPTY_DAY = 0.1
 
 def _normal(x: Floats, mean: Floats | float, sd: Floats | float) -> Floats:
     return -0.5 * ((x - mean) / sd) ** 2 - np.log(sd)
-
-
-def last_difference(case: Case) -> tuple[Floats, Floats, Floats, Ints]:
-    """Return index less dial at the last usable look, its standard error, the dial there, and when; (n,).
-
-    nan and 0 where nobody has looked.
-    """
-    pairs, fleet = case.pairs, case.fleet
-    n = fleet.size
-    last = pairs.last_rows()
-    seen = last >= 0
-    pick = last[seen]
-    difference, error, dial, at = np.full(n, np.nan), np.full(n, np.nan), np.full(n, np.nan), np.zeros(n, np.int64)
-    difference[seen] = pairs.index_l[pick] - pairs.dial_l[pick] - case.start_lag_l[seen]
-    error[seen] = np.hypot(pairs.bridge_l[pick], look_step_l(fleet)[seen])
-    dial[seen], at[seen] = pairs.dial_l[pick], pairs.at_us[pick]
-    return difference, error, dial, at
 
 
 def night_flow(case: Case, from_us: Ints, to_us: Ints) -> tuple[Floats, NDArray[np.bool_]]:
@@ -183,10 +166,8 @@ def weigh(case: Case) -> Block:
     are our assumption.
     """
     n = case.fleet.size
-    difference, error, dial, at = last_difference(case)
-    with np.errstate(invalid="ignore"):
-        odd = np.abs(difference) > SURE * error + 0.004 * np.abs(dial)
-    odd &= case.pairs.anchored == 1
+    difference, _, dial, at = last_difference(case)
+    odd = proven(case)
     span_days = np.maximum((at - case.fleet.fit_us) / DAY_US, 1.0)
     flow, hourly = night_flow(case, case.fleet.fit_us, case.scan.figures["last_us"])
     plain = hourly & ~odd & (flow > 0)
@@ -223,7 +204,16 @@ def weigh(case: Case) -> Block:
         damp = _normal(slope, needed, np.hypot(safe, RATE_SPREAD * needed))
         in_rain = np.where(known, np.clip(damp - dry, -MOST_NAT, MOST_NAT), 0.0)
         slope_at[more], wet_at[more] = np.where(known, slope, np.nan), np.where(known, needed, np.nan)
-        for code, value in (("steady_counts", by_clock), ("backflow_counted", at_night), ("wet_counts", in_rain)):
+        hours, known = hours_told(case, odd, more)
+        said = {"steady_counts": by_clock, "backflow_counted": at_night}
+        # Where the hours of the day tell how the counts clump, the share of still nights has nothing to add; and what
+        # the still hours have said for counts without pause is not said again.
+        nights = case.notes.nights_nat[more] if len(case.notes.nights_nat) else np.zeros(len(more))
+        for code in COUNTED_TWICE:
+            hours[code] = hours[code] - np.clip(nights, 0.0, np.maximum(hours[code], 0.0))
+        said = {code: np.where(known, hours[code], said.get(code, 0.0)) for code in hours}
+        said["wet_counts"] = said["wet_counts"] + in_rain
+        for code, value in said.items():
             full = np.zeros(n)
             full[more] = value
             block.add(code, odd, full)

@@ -26,6 +26,11 @@ UNSEEN = 0.1
 """Weight of moduli that no read has come to: wrong digits that do no harm yet. Our assumption."""
 GLITCH = 0.002
 """Share of sound ports with one absurd read. Our assumption."""
+FLIPPED, LEAST_BIT, MOST_BIT = 0.3, 4, 24
+"""Share of noise that is one bit of the counter, and which bits. Our assumption."""
+ONE_WAY, MOST_ONE_WAY = 5, 25.0
+"""Falls without a rise from which the index is taken to run backwards, and the most that they say [nat]. Our
+assumption."""
 SOUND, DIGITS, RESET, TWO_COURSES, REVERSED, NOISE, START, DECADE, LOUD = range(9)
 CAUSES = 9
 
@@ -157,7 +162,7 @@ def weigh_falls(
     falls = 0
     top = max(first, last)
     turned = np.zeros(TURNS.shape[0])
-    before_us, lower = -1.0, 0.0
+    before_us, lower, upper_us, upper = -1.0, 0.0, -1.0, 0.0
     for i in range(kept):
         span = (back[i, 1] - back[i, 0]) / DAY_US
         before, after = float(back[i, 2]), float(back[i, 3])
@@ -174,6 +179,9 @@ def weigh_falls(
         to_stored = _stored_density(fall, pace_day + grain)
         reset += math.log(0.3 * to_zero + 0.3 * to_start + 0.35 * to_stored + 0.05 * anywhere)
         wild = 0.5 * anywhere + 0.5 / (fall * math.log(capacity))
+        # A memory that fails changes one bit: a power of two, less what was used meanwhile.
+        for k in range(LEAST_BIT, MOST_BIT):
+            wild += FLIPPED / (MOST_BIT - LEAST_BIT) * step_density(2.0**k - fall, due)
         noise += math.log(wild)
         reverse += math.log(step_density(fall, due) + 1e-6 * anywhere)
         # An absurd read stands alone: what comes after goes on from what came before it.
@@ -194,11 +202,22 @@ def weigh_falls(
         jumps += math.log(usual + tiny) + math.log(0.5 * goes_on + 0.5 * returns + tiny)
         if before_us >= 0.0:
             again = step_density(after - lower, pace_day * (back[i, 1] - before_us) / DAY_US + grain)
+            # Between two falls a second course must have leapt up to where the first one has come.
+            up = step_density(before - upper, pace_day * (back[i, 0] - upper_us) / DAY_US + grain)
             courses += math.log(0.9 * again + 0.1 * anywhere)
+            courses += math.log(0.9 * up + 0.1 * anywhere) - math.log(usual + tiny)
         else:
             courses += math.log(anywhere)
-        before_us, lower = float(back[i, 1]), after
+        before_us, lower, upper_us, upper = float(back[i, 1]), after, float(back[i, 0]), before
     best, modulus = -1e300, 0.0
+    # Turned: since the first fall next to nothing goes forward.
+    onward, gentle = 0.0, False
+    if backs > 0:
+        stood, _ = _stood_before(day_walk, start_us, back[0, 0], 0.0)
+        onward = walk - (0.0 if np.isnan(stood) else stood) - back_total
+        since = max((last_us - back[0, 0]) / DAY_US, 1.0)
+        gentle = -back_total <= 4.0 * pace_day * since + 4.0 * grain * backs
+    turned_round = backs >= ONE_WAY and onward <= 0.15 * -back_total + pace_day + 2.0 * grain and gentle
     if falls == 0:
         out[RESET] += math.log(0.03)
         out[REVERSED] += math.log(0.45)
@@ -219,11 +238,6 @@ def weigh_falls(
         out[START] += glitch
         out[DECADE] += glitch
         out[LOUD] += glitch
-        # Turned: since the first fall next to nothing goes forward.
-        stood, _ = _stood_before(day_walk, start_us, back[0, 0], 0.0)
-        onward = walk - (0.0 if np.isnan(stood) else stood) - back_total
-        since = max((last_us - back[0, 0]) / DAY_US, 1.0)
-        gentle = -back_total <= 4.0 * pace_day * since + 4.0 * grain * backs
         if onward <= 0.15 * -back_total + pace_day + 2.0 * grain and gentle:
             out[REVERSED] += reverse + jumps + when + math.log(0.5)
         else:
@@ -245,7 +259,14 @@ def weigh_falls(
             best = value
             modulus = TURNS[k] if seen else 0.0
         digits += math.exp(max(value, -700.0))
-    out[DIGITS] = math.log(digits + 1e-4 * math.exp(max(base, -690.0)) + 1e-300)
+    one_way = min((backs - 1.0) * math.log(2.0), MOST_ONE_WAY) if turned_round else 0.0
+    if turned_round:
+        # Whatever else makes an index fall lets it rise as often: so many falls in a row are a coin's that always
+        # shows the same side.
+        for c in range(CAUSES):
+            if c != REVERSED:
+                out[c] -= one_way
+    out[DIGITS] = math.log(digits + 1e-4 * math.exp(max(base, -690.0)) + 1e-300) - one_way
     return modulus
 
 

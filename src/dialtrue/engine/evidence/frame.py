@@ -48,6 +48,7 @@ class Notes:
 
     ``pairs_used`` usable pairs; ``history_log_ratio`` use after over use before [nat], nan if not known;
     ``wet_excess_l`` counts beyond dry hours' rate [L]; ``floor_l_h`` least hour of the days without a still one [L/h].
+    ``nights_nat`` (n,) the most that still hours say for counts without pause [nat].
     ``onset_sum`` holds by code the (n, K) sum of what the blocks so far say of a beginning in each span of time [nat].
     """
 
@@ -55,6 +56,7 @@ class Notes:
     history_log_ratio: Floats = field(default_factory=lambda: np.zeros(0))
     wet_excess_l: Floats = field(default_factory=lambda: np.zeros(0))
     floor_l_h: Floats = field(default_factory=lambda: np.zeros(0))
+    nights_nat: Floats = field(default_factory=lambda: np.zeros(0))
     rings: list[Ring] = field(default_factory=list)
     onset_sum: dict[str, Singles] = field(default_factory=dict)
 

@@ -105,8 +105,10 @@ def suit_of(case: Case, blocks: list[Block]) -> Suit:
     capacity, due = capacity_counts(case), expected_first_counts(case)
     own, began = np.zeros(len(case.pairs.at_us)), np.zeros(fleet.size)
     weight = np.where(fleet.weight_meter_l > 0, fleet.weight_meter_l, fleet.weight_set_l)
+    # A start keyed before the last draw is no reason to follow another dial.
+    own_l = case.pairs.index_l - case.start_lag_l[case.pairs.fitting]
     kernel.own_evidence(
-        case.pairs.fitting, fleet.quantum_dial_l, fleet.quantum_index_l, weight, case.pairs.dial_l, case.pairs.index_l,
+        case.pairs.fitting, fleet.quantum_dial_l, fleet.quantum_index_l, weight, case.pairs.dial_l, own_l,
         case.pairs.bridge_l, case.pairs.misread, slip_density(case), case.pairs.usable, fleet.start_count,
         figures["first_count"].astype(float), capacity, due, own, began,
     )  # fmt: skip

@@ -25,9 +25,18 @@ from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.parts import over_parts
 from dialtrue.engine.scan_kernel import DAY_US, PERIOD_DAYS
 
-LASTING = {"customer_leak": (STEADY,), "steady_counts": (STEADY, RANDOM), "backflow_counted": (RANDOM,)}
+LASTING = {
+    "customer_leak": (STEADY, STEADY, STEADY, RANDOM),
+    "steady_counts": (STEADY, RANDOM),
+    "backflow_counted": (RANDOM,),
+}
 """Causes that count in every hour, and the laws they may follow, one as likely as another: leaking water comes at a
-steady rate; induced counts by a clock of their own (a transmission, an oscillation) or at random; rocking at random."""
+steady rate, or now and then where a cistern refills; induced counts by a clock of their own (a transmission, an
+oscillation) or at random; rocking at random."""
+COUNTED_TWICE = ("steady_counts", "backflow_counted")
+"""Causes of which ``excess`` reads the same hours once more, where looks prove a surplus."""
+IN_SOME_HOURS = 0.35
+"""Share of those that count in some hours of the day only. Our assumption."""
 RESTLESS_SHARE = 0.02
 """Share of places of a cubic metre a day at the most that draw in every hour of every day without a leak. Our
 assumption; larger places more often."""
@@ -114,7 +123,12 @@ def weigh(case: Case, onsets: Onsets) -> Block:
 
     block = Block.blank("night floor", n, says)
     for code, laws in LASTING.items():
-        block.at_onset[code] = (_either(told, laws) + nights).astype(np.float32)
+        value = _either(told, laws) + nights
+        if code in COUNTED_TWICE:
+            # Those of a machine, or of water that runs back for some hours, leave the other hours still.
+            value = np.logaddexp(value + np.log(1.0 - IN_SOME_HOURS), np.log(IN_SOME_HOURS))
+        block.at_onset[code] = value.astype(np.float32)
+    case.notes.nights_nat = np.max([block.at_onset[code].max(axis=1) for code in COUNTED_TWICE], axis=0)
     block.at_onset["use_change"] = told[USE].astype(np.float32)
     begin = np.where(window[:, 0] >= 0, scan.calendar.start_us + window[:, 0] * DAY_US, 0)
     for code in LASTING:

@@ -10,8 +10,10 @@ from numba import njit
 from dialtrue.domain.faults import COLUMN
 from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence import pair_kernel as pk
+from dialtrue.engine.evidence.falls import TURNS
 from dialtrue.engine.evidence.frame import FLOOR, Block, Case
 from dialtrue.engine.evidence.misreading import slip_density
+from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onset_prior import onset_log_prior
 from dialtrue.engine.onsets import SPANS, Onsets
 from dialtrue.engine.parts import over_parts
@@ -43,6 +45,9 @@ OWN_SHARE, OWN_SCATTER = 0.3, 0.01
 UNSEEN_FALL, HIDDEN_FALL = -7.0, -1.0
 """What is taken off a fall of the index that no read shows, and off one small enough to hide between two reads [nat].
 Our assumption."""
+FALLEN_SHARE = 0.05
+"""How far what an index lost may differ from the fall that the reads show, beside a step between two reads. Our
+assumption."""
 CALM_STRIDE = 4
 """Spans of which one is worked out where every look is true. Our assumption: they tell the same."""
 MOST_PAIRS = 24
@@ -147,14 +152,16 @@ def _own_transmissions(
 
 @njit(cache=True)
 def weigh_port(
-    d, x, t_us, bridge, misread, slip, seen, falls, between_l, day_l, wet_hours, wet_edge, qd, w, qe, capacity_l,
+    d, x, t_us, bridge, misread, slip, seen, fallen, span_fallen, falls, between_l, day_l, wet_hours, wet_edge, qd, w,
+    qe, capacity_l,
     dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter, at_onset, ratio_at,
 ):  # fmt: skip
     """Fill one port's static row and its (timed, 1 + spans) log-likelihoods against a true count from its pairs.
 
     ``slip`` (n,) as ``pair_kernel.true_logs`` takes it; ``seen`` (n,) the dial as it stood [L], ``dial_l`` what it
-    holds; ``falls`` marks a port whose index falls in the reads, ``between_l`` is what a step between two reads is,
-    ``day_l`` what a day draws;
+    holds; ``fallen`` (n,) how far the reads show the index to have fallen before the look [L], ``span_fallen`` when it
+    first did, -1 if not known; ``falls`` is 1 where the index falls in the reads, and 2 more where its first read is
+    not where the start was keyed; ``between_l`` is what a step between two reads is, ``day_l`` what a day draws;
     ``wet_hours`` (n,) and ``wet_edge`` (spans + 1,) wet hours since the fitting, -1 where the weather is not known.
     ``ratio_at`` gets the best ratio, rate or offset.
     """
@@ -167,7 +174,7 @@ def weigh_port(
     all_d, all_x, all_bridge, all_misread, clock = d, x, bridge, misread, np.zeros(d.shape[0])
     all_base = _same_again(d, x, bridge, misread, qd, w, qe, fresh_look, base)
     all_us, d, x, t_us, bridge = t_us, d[fresh_look], x[fresh_look], t_us[fresh_look], bridge[fresh_look]
-    misread, seen, base = misread[fresh_look], seen[fresh_look], base[fresh_look]
+    misread, seen, base, fallen = misread[fresh_look], seen[fresh_look], base[fresh_look], fallen[fresh_look]
     total = base.sum()
     n = d.shape[0]
     step = np.full(n + 1, -1e300)
@@ -279,8 +286,8 @@ def weigh_port(
         least = 2.0 * pk.noise_l(1.0, qd, w, qe, bridge[first])
         # A fall smaller than what a read's interval draws hides between two reads.
         down = UNSEEN_FALL
-        if step_l[first] < -0.5 * least and (falls or -step_l[first] < 1.5 * between_l):
-            down = 0.0 if falls else HIDDEN_FALL
+        if step_l[first] < -0.5 * least and (falls & 1 or -step_l[first] < 1.5 * between_l):
+            down = 0.0 if falls & 1 else HIDDEN_FALL
         at_onset[RESET, k] = step[first] + down + pk.any_size(step_l[first], least, capacity_l)
         ratio_at[RESET, k] = step_l[first]
         at_onset[PATCHY, k], ratio_at[PATCHY, k] = pk.stops(
@@ -300,6 +307,16 @@ def weigh_port(
             if value > at_onset[PATCHY, k]:
                 ratio_at[PATCHY, k] = 1.0 - share * in_wet_since[n - 1] / max(d[n - 1] - middle_l, w)
             at_onset[PATCHY, k] = pk.log_add(at_onset[PATCHY, k], value)
+    if span_fallen >= 0 and not calm:
+        # The reads tell when it fell and how far: the looks after must be short by about as much.
+        known = 0.0
+        for j in range(n):
+            sd = pk.noise_l(1.0, qd, w, qe, bridge[j])
+            sd = math.hypot(sd, FALLEN_SHARE * fallen[j] + (between_l if fallen[j] > 0 else 0.0))
+            known += (
+                pk.pair_density(x[j] - d[j] + fallen[j], sd, misread[j], pk.spread_l(d[j], x[j], sd, qd + w)) - base[j]
+            )
+        at_onset[RESET, span_fallen] = pk.log_add(at_onset[RESET, span_fallen], known + math.log(float(spans)))
     for row in range(at_onset.shape[0]):
         for k in range(spans + 1):
             at_onset[row, k] = max(at_onset[row, k], LEAST_LOG)
@@ -321,18 +338,17 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
     if value + slip + math.log(0.4) > math.log(0.6):
         parameter[START] = offset
     loglik[DIGITS] = math.log(0.4)
-    modulus = qe * 1000.0
-    options = 0
-    # An early turn is a fall of the index: without one in the reads there was no turn.
-    while falls and modulus < capacity_l * 0.5 and options < 8:
+    # An early turn is a fall of the index, or a first read without the start's top digits: else there was no turn.
+    for turn in TURNS:
+        modulus = qe * turn
+        if not falls or modulus >= capacity_l * 0.5:
+            continue
         value, turns = pk.capacity(d, x, bridge, misread, qd, w, qe, modulus)
         if turns > 0:
             value += math.log(0.1) - total
             if value > loglik[DIGITS]:
                 parameter[DIGITS] = modulus
             loglik[DIGITS] = pk.log_add(loglik[DIGITS], value)
-        modulus *= 10.0
-        options += 1
     spread = 0.0
     for j in range(n):
         sd = pk.noise_l(1.0, qd, w, qe, bridge[j])
@@ -349,9 +365,9 @@ def _static(d, x, bridge, misread, falls, qd, w, qe, capacity_l, base, total, lo
 
 @njit(cache=True, nogil=True)
 def weigh_all(
-    first, d, x, t_us, bridge, misread, slip, seen, falls, between_l, day_l, usable, wet_hours, wet_edge, qd, w,
-    qe, capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio, unit_share, loglik, parameter,
-    at_onset, best_at, log_prior, used, begin, end,
+    first, d, x, t_us, bridge, misread, slip, seen, fallen, span_fallen, falls, between_l, day_l, usable,
+    wet_hours, wet_edge, qd, w, qe, capacity_l, dial_l, edge_us, edge_l, decade_ratio, decade_share, unit_ratio,
+    unit_share, loglik, parameter, at_onset, best_at, log_prior, used, begin, end,
 ):  # fmt: skip
     """Run ``weigh_port`` over the rows from ``begin`` to before ``end``.
 
@@ -370,7 +386,8 @@ def weigh_all(
         used[f] = rows.shape[0]
         ratio_at[:, :] = np.nan
         weigh_port(
-            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], slip[rows], seen[rows], falls[f],
+            d[rows], x[rows], t_us[rows], bridge[rows], misread[rows], slip[rows], seen[rows], fallen[rows],
+            span_fallen[f], falls[f],
             between_l[f], day_l[f], wet_hours[rows], wet_edge[f], qd[f], w[f], qe[f], capacity_l[f], dial_l[f],
             edge_us[f], edge_l[f],
             decade_ratio, decade_share, unit_ratio, unit_share, loglik[f], parameter[f], told, ratio_at,
@@ -383,6 +400,20 @@ def weigh_all(
                 if value > best and not math.isnan(ratio_at[row, k]):
                     best = value
                     best_at[row, f] = ratio_at[row, k]
+
+
+def fallen_before(case: Case, onsets: Onsets) -> tuple[Floats, Ints]:
+    """Return how far the reads show the index to have fallen before each look, (m,) [L], and the first fall's span.
+
+    The span is (n,), -1 where the index never fell, or so often that not every fall was kept.
+    """
+    back, figures, pairs = case.scan.back, case.scan.figures, case.pairs
+    kept = (figures["backs"] > 0) & (figures["backs"] <= back.shape[1])
+    span = np.where(kept, onsets.span_of(back[:, 0, 1].copy()), -1)
+    size = np.where(back[:, :, 1] > 0, back[:, :, 2] - back[:, :, 3], 0)[pairs.fitting]
+    before = back[pairs.fitting, :, 1] <= pairs.at_us[:, None]
+    fallen = (size * before).sum(axis=1) * case.fleet.quantum_index_l[pairs.fitting]
+    return np.where(kept[pairs.fitting], fallen, 0.0), span
 
 
 def weigh(case: Case, onsets: Onsets) -> Block:
@@ -403,6 +434,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     wet = np.where(case.scan.calendar.wet < 0, 0, case.scan.calendar.wet)
     known = bool((case.scan.calendar.wet >= 0).any())
     cumulative = np.concatenate(([0], np.cumsum(wet)))
+    fallen_l, span_fallen = fallen_before(case, onsets)
 
     def hours_at(at_us):
         hour = (at_us - case.scan.calendar.start_us) // 3_600_000_000
@@ -419,6 +451,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     figures = case.scan.figures
     between_l = np.abs(figures["walk"]) * fleet.quantum_index_l / np.maximum(figures["n"] - 1, 1)
     falls = ((case.scan.figures["backs"] > 0) | (case.scan.figures["beyond"] > 0)).astype(np.int8)
+    falls |= 2 * (pairs.start_broken == 1).astype(np.int8)
     used = np.zeros(n, np.int64)
 
     def says(row: int, column: int) -> tuple[str, dict[str, Figure]]:
@@ -441,7 +474,8 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     log_prior = np.maximum(np.stack([onset_log_prior(code, SPANS) for code in TIMED]), 5 * FLOOR)
     data = (
         pairs.first, pairs.dial_l, pairs.index_l - case.start_lag_l[pairs.fitting], pairs.at_us, pairs.bridge_l,
-        pairs.misread, slip_density(case), seen_l, falls, between_l, np.abs(onsets.rate_l_day), pairs.usable,
+        pairs.misread, slip_density(case), seen_l, fallen_l, span_fallen, falls, between_l,
+        np.abs(onsets.rate_l_day), pairs.usable,
         wet_hours, wet_edge, fleet.quantum_dial_l, fleet.weight_set_l, fleet.quantum_index_l, capacity_l, dial_l,
         onsets.edge_us, onsets.edge_l, DECADE_RATIOS[0], np.exp(DECADE_RATIOS[1]), UNIT_RATIOS[0],
         np.exp(UNIT_RATIOS[1]), block.loglik, block.measured(), told, best_at, log_prior, used,

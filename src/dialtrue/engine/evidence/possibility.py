@@ -46,10 +46,17 @@ def expected_first_counts(case: Case) -> Floats:
     return use * days / fleet.quantum_index_l + grain_counts(case)
 
 
+MANY_FALLS = 20
+"""Falls from which an index that falls more than it rises runs backwards. Our assumption."""
+
+
 def pace_counts_day(case: Case) -> Floats:
     """Return the counts a day that the index goes forward by; use before where leaps spoil that. [count/day, > 0]"""
     fleet, figures = case.fleet, case.scan.figures
-    own = (figures["walk"] - figures["back_total"]) / case.days
+    forward = figures["walk"] - figures["back_total"]
+    # One that runs backwards as a rule has its pace in its falls.
+    falling = (figures["backs"] >= MANY_FALLS) & (-figures["back_total"] > forward)
+    own = np.where(falling, forward - figures["back_total"], forward) / case.days
     use = np.where(fleet.use_l_day > 0, fleet.use_l_day, UNKNOWN_USE_L_DAY) / fleet.quantum_index_l
     spoilt = ((figures["over"] > 0) & (own > 3 * use)) | (own <= 0)
     return np.maximum(np.where(spoilt, use, own), 0.05)

@@ -27,6 +27,8 @@ REPAIRED_SHARE = 0.3
 SPREAD_POWERS = (0.4, 0.65, 0.9)
 """More use spreads into still hours as one of these powers of its ratio: part of it comes in hours in use already. Our
 assumption."""
+MOST_POWER = 100.0
+"""Most that an empty house that is lived in again spreads its use. Our assumption."""
 LEAST_SHARE = 0.01
 """Still hours that remain whatever runs: lost reads and clocks. Our assumption."""
 MOST_NAT, WORST_NAT = 16.0, -8.0
@@ -100,7 +102,7 @@ def _window(z_in, s_in, z_out, s_out, v_in, v_out, days_in, days_out, law):
         ratio = max(rate_in, 0.02) / max(rate_out, 0.02)
         best = -1e30
         for spread in SPREAD_POWERS:
-            power = min(max(ratio**spread, 0.1), 10.0)
+            power = min(max(ratio**spread, 1.0 / MOST_POWER), MOST_POWER)
             best = max(best, _hours(z_in, s_in, p0**power))
         return total + best - 1.1
     r = (rate_in - rate_out) / 24.0

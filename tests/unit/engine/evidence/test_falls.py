@@ -83,3 +83,34 @@ def test_a_legal_turn_is_sound() -> None:
 
 def test_every_code_has_a_place() -> None:
     assert set(possibility.CAUSE_OF) <= set(FAULTS)
+
+
+def test_an_index_that_only_falls_runs_backwards_even_by_single_counts() -> None:
+    """A big pulse weight makes every fall one count: their number tells."""
+    onward = [50_000 + k // 3 for k in range(20)]
+    backward = [onward[-1] - k // 2 for k in range(1, 60)]
+    fleet = fleet_of(use_l_day=[12.0], flow_limit_l_s=[1.26], start_count=[50_000], dial_fit_l=[50_000.0])
+    reads = [(0, float(24 * (k + 1)), count, "") for k, count in enumerate([*onward, *backward])]
+    case, _ = case_of(fleet, reads, days=82)
+    row = possibility.weigh(case).loglik[0]
+    best_other = max(row[COLUMN[code]] for code in FAULTS if code != "meter_reversed")
+    assert row[COLUMN["meter_reversed"]] > best_other + 8.0
+
+
+def test_one_bit_that_flips_is_noise_and_no_second_course() -> None:
+    index = course(43_000)
+    for k in range(12, DAYS):
+        index[k] += 4_096 * (k // 5 % 2)
+    code, _ = best(index, start_count=[43_000], dial_fit_l=[43_000.0])
+    assert code in ("not_listed", "duplicate_serial")
+
+
+def test_resets_that_come_again_are_no_second_course() -> None:
+    """Between two falls the index goes on from where it fell to: no second course has leapt up."""
+    index, stands = [], 60_000
+    for k in range(DAYS):
+        stands += USE
+        if k in (10, 17, 23, 31):
+            stands -= 9 * USE
+        index.append(stands)
+    assert best(index, start_count=[60_000], dial_fit_l=[60_000.0])[0] == "index_reset"

@@ -191,3 +191,20 @@ def test_what_grows_with_the_clock_is_asked_even_of_looks_that_find_nothing_new(
     assert still.at_onset["steady_counts"][0] < -1.0
     assert going.at_onset["steady_counts"][0] > 15.0
     assert pk.LOOSE > pk.REGULAR
+
+
+def test_falls_that_the_reads_show_explain_what_the_looks_lack_step_by_step() -> None:
+    """Two resets leave two steps: no single offset fits them, the falls in the reads do."""
+    d = np.round(AT_DAYS * USE_L_DAY)
+    fallen = np.where(AT_DAYS > 40, 900.0, 0.0) + np.where(AT_DAYS > 65, 2_400.0, 0.0)
+    given = looks(d, d - fallen)
+    without = weighed(given, at_days=AT_DAYS, falls=True).told("index_reset")
+    shown = weighed(given, at_days=AT_DAYS, falls=True, fallen=fallen, span_fallen=span_at(38.0)).told("index_reset")
+    assert shown > without + 8.0
+
+
+def test_an_early_turn_of_a_binary_counter_is_wrong_digits() -> None:
+    d = np.round(AT_DAYS * USE_L_DAY)
+    turned = looks(d, np.where(AT_DAYS > 40, d - 65_536.0, d))
+    told = weighed(turned, at_days=AT_DAYS, falls=True)
+    assert told.static[COLUMN["digit_slip"]] > told.told("index_reset")
