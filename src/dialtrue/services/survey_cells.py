@@ -184,7 +184,8 @@ def _dates(sheet: SurveySheet, files: SurveyFiles) -> list[Raised]:
                 "dates", order, "propose", rows, name,
                 f"{count}; {settling} can only be {ORDERS[order]}, so {text} is {day}." if rows
                 else f"{count}: {ORDERS[order]}, as in {text}, which is {day}.",
-                "Ask the surveyor whether the whole file is written so.", [day] * len(rows), each=False, was=text,
+                "Ask the surveyor whether the whole file is written so.", [day] * max(len(rows), 1), each=False,
+                was=text,
             )
         ]  # fmt: skip
     every = rows or sorted({row for _, row, _ in cells})

@@ -83,8 +83,6 @@ def _lines(item: Raised, key: str, names: Sequence[str], sheet: Sheet, files: Su
         first = item.rows[0] if item.rows else None
         line = 0 if first is None else sheet.lines[first]
         becomes = item.becomes[0] if item.becomes else ""
-        if item.rule == "dates" and not becomes:
-            becomes = item.subject
         return [
             RepairLine(
                 key, file, line, column=item.column, was=item.was, becomes=becomes, rule=item.rule, why=item.says,

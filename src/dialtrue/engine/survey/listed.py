@@ -8,7 +8,7 @@ from typing import Final
 
 from dialtrue.domain.near_serials import one_edit_apart
 from dialtrue.engine.survey.serials import SerialState
-from dialtrue.engine.survey.sheet import Listed, Raised, Sheet, plural, shown
+from dialtrue.engine.survey.sheet import Listed, Raised, Sheet, capital, plural, shown
 
 _HOUSE: Final = re.compile(r"^\s*\d+\s*[A-Za-z]?[\s,]+|[\s,]+\d+\s*[A-Za-z]?\s*$")
 _PART: Final = 0.5
@@ -80,8 +80,11 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
     ------
     Our assumption: one slip of the pen on one street; override by refusing the key.
     """
-    if not listed.serial or not sheet.rows:
+    if not sheet.rows:
         return [], []
+    if not listed.serial:
+        words = "put known.csv or use_history into the folder, or name a list with --known."
+        return [], [f"There is no list to hold the serials against: {words}"]
     known = set(listed.serial) | listed.extra
     rows = [row for row, serial in enumerate(state.meant) if serial is not None]
     met = {state.meant[row] for row in rows}
@@ -147,8 +150,8 @@ def _other_serials(
         state.spare += 1
         raised.append(
             Raised(
-                "other_serial", str(sheet.site[row]), "ask", [row], "meter_serial",
-                f"Site {sheet.site[row]}: the survey has {serial}, the list {shown(found, 3)}.",
+                "other_serial", sheet.called(row).partition(" ")[2], "ask", [row], "meter_serial",
+                f"{capital(sheet.called(row))}: the survey has {serial}, the list {shown(found, 3)}.",
                 "Photograph the plate; ask billing whether the meter was exchanged.", each=False,
                 was=sheet.serial[row] or "", about=tuple(found),
             ))  # fmt: skip

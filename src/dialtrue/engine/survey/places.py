@@ -6,7 +6,7 @@ import numpy as np
 
 from dialtrue.domain.survey.repair_line import BLANK
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Floats, Raised, Sheet
+from dialtrue.engine.survey.sheet import Floats, Raised, Sheet, capital
 
 _KM_PER_DEGREE = 111.2
 """Length of a degree of latitude. [km] Source: definition, a quarter of the meridian is 10,002 km."""
@@ -44,7 +44,7 @@ def place_flags(sheet: Sheet, settings: SurveySettings, written: list[str]) -> l
     raised = [
         Raised(
             "nowhere", "", "propose", [row], "latitude, longitude",
-            f"Site {sheet.site[row]} is at 0, 0, in the sea off Africa: the position was never taken.", _PIN,
+            f"{capital(sheet.called(row))} is at 0, 0, in the sea off Africa: the position was never taken.", _PIN,
             [f"{BLANK}, {BLANK}"],
         )
         for row in np.flatnonzero(zero).tolist()
@@ -91,12 +91,12 @@ def _far(sheet: Sheet, row: int, middle: tuple[float, float], limit: float, away
         rule, words, becomes = fits[0]
         return Raised(
             rule, "", "propose", [row], "latitude, longitude",
-            f"Site {sheet.site[row]} at {written}: {words}; put right, it lies among the others.", _PIN,
+            f"{capital(sheet.called(row))} at {written}: {words}; put right, it lies among the others.", _PIN,
             [", ".join(becomes)],
         )  # fmt: skip
     where = f"{away:,.0f} km from the middle of the sites" if abs(lat) <= 90 and abs(lon) <= 180 else "not on Earth"
     return Raised(
-        "far", "", "ask", [row], "latitude, longitude", f"Site {sheet.site[row]} at {written} is {where}.", _PIN
+        "far", "", "ask", [row], "latitude, longitude", f"{capital(sheet.called(row))} at {written} is {where}.", _PIN
     )  # fmt: skip
 
 

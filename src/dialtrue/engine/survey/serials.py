@@ -220,7 +220,7 @@ def _doubles(sheet: Sheet, state: SerialState, listed: Listed) -> list[Raised]:
     for serial, rows in by_serial.items():
         if len(rows) == 1 or len({sheet.site[row] for row in rows}) == 1:
             continue
-        sites = list(dict.fromkeys(str(sheet.site[row]) for row in rows))
+        sites = list(dict.fromkeys(sheet.called(row).removeprefix("site ") for row in rows))
         written = list(dict.fromkeys(str(sheet.serial[row]) for row in rows))
         as_written = "" if len(written) == 1 else f" (written {' and '.join(written[:3])})"
         near = _consecutive(sheet, rows)

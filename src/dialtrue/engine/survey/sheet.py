@@ -48,6 +48,11 @@ class Sheet:
         """Rows of the sheet. Never raises."""
         return len(self.lines)
 
+    def called(self, row: int) -> str:
+        """Name a row by its site, or by its line where it has none. Never raises."""
+        site = self.site[row]
+        return f"site {site}" if site else f"row {self.lines[row]}"
+
 
 @dataclass(slots=True)
 class Listed:
@@ -161,6 +166,11 @@ def _class_words(kind: str | None, size: str | None, role: str) -> str:
     """Say a class in words: ``5/8in nutating_disc``."""
     words = " ".join(word for word in (size, kind) if word) or "of no stated type and size"
     return words if role == "single" else f"{words} ({role})"
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter large. Never raises."""
+    return text[:1].upper() + text[1:]
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:
