@@ -25,9 +25,11 @@ from dialtrue.files.sheets import Catalogue, load_catalogue
 from dialtrue.files.sites_in import read_sites
 from dialtrue.services.plan_asking import ask_groups, asked_columns, left_out_questions, questions_of
 from dialtrue.services.plan_choice import Choice, Chooser
+from dialtrue.services.plan_columns import Planned
 from dialtrue.services.plan_offers import Offers, offers_of
 from dialtrue.services.plan_registers import Registers, registers_of
-from dialtrue.services.plan_rows import Planned, plan_columns
+from dialtrue.services.plan_rows import plan_columns
+from dialtrue.services.plan_use import billed_use_l_per_day
 from dialtrue.services.survey import survey_folder
 
 Ints = npt.NDArray[np.int64]
@@ -135,6 +137,9 @@ def plan_folder(
         lines = table["_row"].to_numpy()
         for flag in survey_folder(folder, at=at).flags:
             flagged.append((np.flatnonzero(np.isin(lines, flag.rows)), f"{flag.says} {flag.ask}".strip()))
+    use = None
+    if folder.is_dir() and table["use_l_per_day"].null_count:
+        use = billed_use_l_per_day(folder, table, at=at)
     tell(_STEP, 2, 3)
     answer = plan_table(
         table,
@@ -143,6 +148,7 @@ def plan_folder(
         settings=settings,
         fit_settings=fit_settings,
         said=log.notes,
+        use_l_per_day=use,
         flagged=flagged,
         left_out=log.problems,
         left_out_count=sum(log.counts.values()),
@@ -159,14 +165,16 @@ def plan_table(
     settings: PlanSettings,
     fit_settings: FitSettings | None = None,
     said: Sequence[str] = (),
+    use_l_per_day: npt.NDArray[np.float64] | None = None,
     flagged: Sequence[tuple[Ints, str]] = (),
     left_out: Sequence[RowProblem] = (),
     left_out_count: int = 0,
 ) -> PlanAnswer:
     """Plan a sites table.
 
-    ``flagged``: rows of which the survey has a doubt, with its question. ``left_out``: the first of the rows that could
-    not be read; ``left_out_count``: how many there are.
+    ``use_l_per_day``: expected use where the survey gives none, NaN where not known. ``flagged``: rows of which the
+    survey has a doubt, with its question. ``left_out``: the first of the rows that could not be read;
+    ``left_out_count``: how many there are.
 
     Raises
     ------
@@ -174,6 +182,9 @@ def plan_table(
         A key of the settings is not known.
     """
     registers = registers_of(table, catalogue, hardware, settings)
+    if use_l_per_day is not None:
+        given = registers.use_l_per_day
+        registers.use_l_per_day = np.where(np.isnan(given), use_l_per_day, given)
     for rows, why in flagged:
         registers.ask("survey", rows, why)
     fit_settings = fit_settings or FitSettings()

@@ -15,9 +15,9 @@ from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
 from dialtrue.domain.watch_result import RowProblem
 from dialtrue.domain.words import counted
+from dialtrue.services.plan_columns import Planned
 from dialtrue.services.plan_cures import cure_words
 from dialtrue.services.plan_registers import Registers
-from dialtrue.services.plan_rows import Planned
 
 Ints = npt.NDArray[np.int64]
 

@@ -12,7 +12,7 @@ from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.suggest import Choices, suggest
 from dialtrue.domain.pulse_chain.words import change_words
 from dialtrue.services.plan_codes import codes_together
-from dialtrue.services.plan_rows import Planned
+from dialtrue.services.plan_columns import Planned
 
 Ints = npt.NDArray[np.int64]
 

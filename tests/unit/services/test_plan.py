@@ -241,3 +241,18 @@ def test_an_empty_sheet_gives_an_empty_plan(tmp_path: Path) -> None:
 def test_days_until_the_second_read_follow_the_use(tmp_path: Path) -> None:
     rows = [register(f"S{use}", f"M{use}", use_l_per_day=use) for use in ("5000", "60", "1", "")]
     assert [row["follow_up_days"] for row in rows_of(planned(tmp_path, *rows))] == [25, 38, 45, 35]
+
+
+def test_use_is_taken_from_two_bills_where_the_survey_gives_none(tmp_path: Path) -> None:
+    rows = [register(f"S{place}", f"M{place}", use_l_per_day=use) for place, use in ((1, ""), (2, ""), (3, "70"))]
+    (tmp_path / "use_history.csv").write_text(
+        "meter_serial,start,end,volume,unit\n"
+        "M1,2026-01-01,2026-02-01,1.55,m3\nM1,2026-02-01,2026-03-12,1950,L\n"
+        "M2,2026-01-01,2026-02-01,1.55,m3\nM3,2026-01-01,2026-12-31,99,m3\n",
+        encoding="utf-8",
+    )
+    days = [row["rollover_days"] for row in rows_of(planned(tmp_path, *rows))]
+    capacity_l = 10_000_000 * 3.785411784
+    assert days[0] == pytest.approx(capacity_l / 50)  # 3,500 L in 70 days
+    assert days[1] is None  # one bill of 31 days says too little
+    assert days[2] == pytest.approx(capacity_l / 70)
