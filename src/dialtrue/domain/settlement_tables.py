@@ -87,5 +87,35 @@ ADJUSTMENTS: Final = Table(
     out=True,
 )
 
-SETTLEMENT_IN: Final = (BILLS, INSPECTIONS)
+DRAW_PARTS: Final = ("whole", "sample", "reserve", "replacement")
+
+DRAW: Final = Table(
+    "draw",
+    "Which sites of a lot are inspected: every site of every lot drawn, with the seed, the plan and the lot's hash.",
+    (
+        Column("lot", "text", True, "name of the lot and of the round: a second sample ends in #2"),
+        Column("lot_of", "text", True, "name of the lot"),
+        Column("lot_by", "text", True, "how the lot was made: crew_week, cable_lot or a column"),
+        Column("site", "text", True, "the utility's own id of the place"),
+        Column("crew", "text", False, "who fitted it"),
+        Column("kind", "text", False, "meter kind"),
+        Column("part", "choice", True, "whole: inspected in any case; reserve: not drawn", DRAW_PARTS),
+        Column("position", "int", True, "place within the part, by key", minimum=1),
+        Column("key", "text", True, "SHA-256 of seed|lot|site; the least of each crew and kind are drawn"),
+        Column("seed", "text", True, "fixed before"),
+        Column("level", "text", True, "inspection level"),
+        Column("severity", "choice", True, "how strictly", ("normal", "tightened", "reduced")),
+        Column("plan", "text", True, "greatest number of bad sites in so many, for each grade"),
+        Column("population", "int", True, "sites of the lot when it was drawn", minimum=1),
+        Column("population_hash", "text", True, "SHA-256 of the lot as it was drawn from"),
+        Column("drawn_at", "time", True, "when it was drawn"),
+        Column("replaces", "text", False, "for a replacement: the site that nobody could see"),
+        Column("reason", "text", False, "why it was replaced"),
+        Column("by", "text", False, "who allowed it"),
+    ),
+    "without a draw no inspection counts: nobody can tell that the sites were not chosen",
+    later=True,
+)
+
+SETTLEMENT_IN: Final = (BILLS, INSPECTIONS, DRAW)
 SETTLEMENT_OUT: Final = (ADJUSTMENTS,)

@@ -1,0 +1,1 @@
+"""Acceptance of work by lot: plans, the draw, the judgement of a sample, and what it says of crews."""
