@@ -9,7 +9,7 @@ import pytest
 
 from dialtrue.files.repairs_file import read_lines
 from dialtrue.interfaces.cli import run
-from tests.support.surveys import listed, sound_rows, spoiled, write_rows
+from tests.support.spoiled_sheets import listed, sound_rows, spoiled, write_rows
 
 
 @pytest.fixture

@@ -14,7 +14,7 @@ from dialtrue.domain.survey.check_digits import SCHEMES, passes
 from dialtrue.domain.survey.flag import GRADES, RULES
 from dialtrue.files.repairs_file import guarded, unguarded
 from dialtrue.files.sites_in import read_sites
-from tests.support.surveys import AT, Row, keep, listed, serial, sound_rows, spoiled, survey, write_rows
+from tests.support.spoiled_sheets import AT, Row, keep, listed, serial, sound_rows, spoiled, survey, write_rows
 
 COUNT = 12
 SLIPS: dict[str, tuple[str, ...]] = {

@@ -1,93 +1,46 @@
-"""Survey sheets to spoil: a sound sheet as rows of cells, written in any order and form."""
+"""Small surveys for the tests of the planning."""
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
-import pyarrow as pa
-
-from dialtrue.domain.survey.flag import SurveyFlag
-from dialtrue.files.repairs_file import write_lines
-from dialtrue.files.tables_out import write_table
-from dialtrue.services.survey import SurveyAnswer, survey_folder
+from dialtrue.domain.planning.settings import PlanSettings
+from dialtrue.services.plan import PlanAnswer, plan_folder
 
 AT = dt.datetime(2026, 6, 1, tzinfo=dt.UTC)
-Row = dict[str, str]
+REGISTER = {
+    "site": "S1", "meter_serial": "00123", "register_role": "single", "mount": "pit", "meter_type": "nutating_disc",
+    "meter_size": "5/8in", "dial_digits": "6", "fixed_zeros": "0", "dial_unit": "gal", "dial_resolution": "",
+    "pulse_weight": "10", "pulse_unit": "gal", "output": "reed-contact", "input": "", "cable": "awg22-pair",
+    "cable_length_m": "2.5", "use_l_per_day": "500", "endpoint": "", "skills": "",
+}  # fmt: skip
+"""A register that nothing is wrong with."""
 
 
-def serial(number: int) -> str:
-    """Return the serial of a row: eight digits, the first two of them zeros, no two one slip apart."""
-    return f"{500_000 + 1_373 * number:08d}"
+def register(site: str = "S1", serial: str = "00123", **cells: Any) -> dict[str, str]:
+    """Return a row of the sites table that differs from ``REGISTER`` in some cells."""
+    return REGISTER | {"site": site, "meter_serial": serial} | {name: str(value) for name, value in cells.items()}
 
 
-def sound_rows(count: int = 14) -> list[Row]:
-    """Return rows in which nothing is doubtful."""
-    return [
-        {
-            "site": f"S{number:03d}", "account": f"A{number:03d}", "address": f"{number + 1} Bobbin Row",
-            "latitude": f"{39.5 + number / 5000:.5f}", "longitude": f"{-41.2 - number / 5000:.5f}", "mount": "pit",
-            "meter_serial": serial(number), "meter_type": "nutating_disc", "meter_size": "5/8in",
-            "register_role": "single", "dial_digits": "6", "fixed_zeros": "1", "dial_unit": "gal",
-            "dial_resolution": "", "pulse_weight": "10", "pulse_unit": "gal", "cable_length_m": "2",
-            "use_l_per_day": "", "surveyed_at": "2026-04-17",
-        }
-        for number in range(count)
-    ]  # fmt: skip
-
-
-def write_rows(path: Path, rows: Sequence[Row], *, columns: Sequence[str] | None = None) -> None:
-    """Write rows in the form that the name's ending asks for; every cell is text."""
-    names = list(columns or rows[0])
-    path.parent.mkdir(parents=True, exist_ok=True)
-    if path.name.endswith(".parquet"):
-        write_table(path, pa.table({name: pa.array([row[name] or None for row in rows]) for name in names}))
-    elif path.name.endswith(".xlsx"):
-        from openpyxl import Workbook
-
-        book = Workbook()
-        book.active.append(names)
-        for row in rows:
-            book.active.append([row[name] or None for name in names])
-        book.save(path)
-    else:
-        with path.open("w", encoding="utf-8", newline="") as sink:
-            writer = csv.writer(sink, lineterminator="\n")
-            writer.writerow(names)
-            writer.writerows([row[name] for name in names] for row in rows)
-
-
-def spoiled(folder: Path, changes: dict[int, Row], *, count: int = 14, extra: Sequence[Row] = ()) -> Path:
-    """Write a sound sheet with some cells changed and some rows added; return the folder."""
-    rows = sound_rows(count)
-    for number, cells in changes.items():
-        rows[number] |= cells
-    write_rows(folder / "sites.csv", [*rows, *extra])
+def survey(folder: Path, *rows: dict[str, str], programme: str = "", **files: str) -> Path:
+    """Write a sites table, and perhaps ``programme.toml`` and data sheets ``hardware/NAME.toml``."""
+    lines = [",".join(REGISTER), *(",".join(row[name] for name in REGISTER) for row in rows)]
+    (folder / "sites.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    if programme:
+        (folder / "programme.toml").write_text(programme, encoding="utf-8")
+    for name, text in files.items():
+        (folder / "hardware").mkdir(exist_ok=True)
+        (folder / "hardware" / f"{name}.toml").write_text(text, encoding="utf-8")
     return folder
 
 
-def listed(
-    folder: Path, count: int = 14, *, extra: Sequence[str] = (), columns: str = "meter_serial,site,address"
-) -> None:
-    """Write the utility's list of the sound sheet's meters, and further lines."""
-    rows = {row["meter_serial"]: row for row in sound_rows(count)}
-    names = columns.split(",")
-    lines = [",".join(row[name] for name in names) for row in rows.values()]
-    (folder / "known.csv").write_text("\n".join([columns, *lines, *extra]) + "\n", encoding="utf-8")
+def planned(folder: Path, *rows: dict[str, str], settings: PlanSettings | None = None, **more: str) -> PlanAnswer:
+    """Write a survey and plan it."""
+    return plan_folder(survey(folder, *rows, **more), at=AT, settings=settings)
 
 
-def survey(folder: Path, **options: object) -> SurveyAnswer:
-    """Survey at the tests' hour."""
-    return survey_folder(folder, at=AT, **options)  # type: ignore[arg-type]
-
-
-def flags(folder: Path) -> list[SurveyFlag]:
-    """Return what a survey flags."""
-    return list(survey(folder).flags)
-
-
-def keep(folder: Path, answer: SurveyAnswer) -> None:
-    """Write the answer's lines as the folder's ``repairs.csv``."""
-    write_lines(folder / "repairs.csv", answer.lines)
+def rows_of(answer: PlanAnswer) -> list[dict[str, Any]]:
+    """Return the plan's rows."""
+    return answer.plan.to_pylist()  # type: ignore[no-any-return]

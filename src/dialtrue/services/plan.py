@@ -134,9 +134,7 @@ def plan_folder(
     tell(_STEP, 1, 3)
     flagged: list[tuple[Ints, str]] = []
     if survey and folder.is_dir():
-        lines = table["_row"].to_numpy()
-        for flag in survey_folder(folder, at=at).flags:
-            flagged.append((np.flatnonzero(np.isin(lines, flag.rows)), f"{flag.says} {flag.ask}".strip()))
+        flagged = survey_folder(folder, at=at).doubts(table)
     use = None
     if folder.is_dir() and table["use_l_per_day"].null_count:
         use = billed_use_l_per_day(folder, table, at=at)

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
 import pyarrow as pa
 
 from dialtrue.domain.errors import AnswerMissing, UnknownDecision
@@ -69,6 +71,15 @@ class SurveyAnswer:
             for row in flag.rows:
                 found.setdefault(row, []).append(flag)
         return {row: tuple(flags) for row, flags in found.items()}
+
+    def doubts(self, table: pa.Table) -> list[tuple[npt.NDArray[np.int64], str]]:
+        """Return the places of each flag's rows in a sites table with ``_row``, and what to ask. Never raises.
+
+        Flags about the file as a whole, or about meters that no row has, are left out.
+        """
+        place = {line: at for at, line in enumerate(table["_row"].to_pylist())}
+        found = (([place[row] for row in flag.rows if row in place], flag) for flag in self.flags)
+        return [(np.array(rows, np.int64), f"{flag.says} {flag.ask}") for rows, flag in found if rows]
 
     def blocked(self) -> frozenset[int]:
         """Return the lines of the file that are not to be used until somebody has answered. Never raises."""

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from dialtrue.domain.survey.flag import RULES, SurveyFlag
-from tests.support.surveys import Row, flags, keep, listed, serial, sound_rows, spoiled, survey, write_rows
+from tests.support.spoiled_sheets import Row, flags, keep, listed, serial, sound_rows, spoiled, survey, write_rows
 
 BILLS = "meter_serial,start,end,volume,unit"
 
