@@ -40,11 +40,15 @@ def gather_evidence(case: Case, onsets: Onsets) -> list[Block]:
         lambda: pair_shape.weigh(case, onsets), lambda: records.weigh(case), lambda: granularity.weigh(case, onsets),
         lambda: possibility.weigh(case), lambda: silence.weigh(case, onsets), lambda: night_floor.weigh(case, onsets),
         lambda: history.weigh(case, onsets), lambda: rain.weigh(case, onsets),
-        lambda: level_change.weigh(case, onsets), lambda: excess.weigh(case), lambda: delivery.weigh(case),
+        lambda: level_change.weigh(case, onsets), lambda: delivery.weigh(case),
         lambda: clock.weigh(case, onsets),
     ), case.fleet.size):  # fmt: skip
         block.fold(case)
         blocks.append(block)
+    # What the night floor has said is not said again: it must have spoken.
+    surplus = excess.weigh(case)
+    surplus.fold(case)
+    blocks.append(surplus)
     neighbour = neighbours.weigh(case, blocks)
     neighbour.fold(case)
     return [*blocks, neighbour]
