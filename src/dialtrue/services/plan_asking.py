@@ -15,6 +15,7 @@ from dialtrue.domain.pulse_chain.rules import RULE_IDS, RULES
 from dialtrue.domain.pulse_chain.verdict import OUTCOMES
 from dialtrue.domain.watch_result import RowProblem
 from dialtrue.domain.words import counted
+from dialtrue.services.plan_codes import codes_together
 from dialtrue.services.plan_columns import Planned
 from dialtrue.services.plan_cures import cure_words
 from dialtrue.services.plan_registers import Registers
@@ -93,28 +94,39 @@ def _asked_rows(registers: Registers) -> npt.NDArray[np.bool_]:
 
 def _ask_endpoint(planned: Planned, rows: Ints) -> None:
     """Say why no endpoint serves some rows: mount and ports, the weight, or the unit of the index."""
+    registers, groups = planned.registers, planned.groups
+    group = groups.group[rows]
+    key = codes_together(
+        registers.case[rows], groups.size[group], groups.mount[group] + 1, groups.endpoint[group] + 1,
+        registers.role[rows],
+    )  # fmt: skip
+    _, first, back = np.unique(key, return_index=True, return_inverse=True)
+    for kind, row in enumerate(rows[first].tolist()):
+        registers.ask(*_endpoint_question(planned, row, rows[back.reshape(-1) == kind]))
+
+
+def _endpoint_question(planned: Planned, row: int, rows: Ints) -> tuple[str, Ints, str]:
+    """Return the question about an endpoint for rows alike: code, rows, detail."""
     registers, groups, offers = planned.registers, planned.groups, planned.offers
-    for row in rows.tolist():
-        group = groups.group[row]
-        size, mount = int(groups.size[group]), int(groups.mount[group])
-        held = [
-            place
-            for place, offer in enumerate(offers.offers)
-            if mount >= 0
-            and MOUNTS[mount] in offer.endpoint.mounts
-            and offer.endpoint.ports >= size
-            and (groups.endpoint[group] < 0 or groups.endpoint[group] == offer.place)
-        ]
-        case = registers.cases[registers.case[row]]
-        cases = [offers.cases[registers.case[row]][place] for place in held]
-        one = np.array([row])
-        if held and all(item.weight is None for item in cases):
-            registers.ask("weight_not_offered", one, f"{case.weight_text} {case.weight_unit}")
-        elif held and all(item.index is None for item in cases) and case.dial is not None:
-            registers.ask("unit_not_offered", one, case.dial.unit)
-        else:
-            where = MOUNTS[mount] if mount >= 0 else "mount not known"
-            registers.ask("no_endpoint", one, f"{where}, {counted(size, 'port')}")
+    group = groups.group[row]
+    size, mount, named = int(groups.size[group]), int(groups.mount[group]), int(groups.endpoint[group])
+    here = [
+        place
+        for place, offer in enumerate(offers.offers)
+        if mount >= 0 and MOUNTS[mount] in offer.endpoint.mounts and named in (-1, offer.place)
+    ]
+    held = [place for place in here if offers.offers[place].endpoint.ports >= size]
+    case = registers.cases[registers.case[row]]
+    cases = [offers.cases[registers.case[row]][place] for place in held]
+    if held and all(item.weight is None for item in cases):
+        return "weight_not_offered", rows, f"{case.weight_text} {case.weight_unit}"
+    if held and all(item.index is None for item in cases) and case.dial is not None:
+        return "unit_not_offered", rows, case.dial.unit
+    where = MOUNTS[mount] if mount >= 0 else "mount not known"
+    if here and not held and registers.role[row] > 0:
+        most = max((offers.offers[place].endpoint for place in here), key=lambda endpoint: endpoint.ports)
+        return "compound_no_port", rows, f"{where}, {most.key} has {counted(most.ports, 'port')}"
+    return "no_endpoint", rows, f"{where}, {counted(size, 'port')}"
 
 
 def asked_columns(registers: Registers) -> tuple[pa.Array, pa.Array]:

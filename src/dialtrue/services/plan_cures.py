@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from dialtrue.domain.errors import FigureRange
 from dialtrue.domain.figures import power_of_ten
 from dialtrue.domain.pulse_chain.chain import Chain
 from dialtrue.domain.pulse_chain.suggest import Choices, suggest
@@ -74,7 +75,10 @@ def _cure(planned: Planned, row: int) -> str:
         if case.weight_l is not None and power_of_ten(weight.volume_l / case.weight_l) is not None
     ]
     choices = Choices(weights_l=tuple(dict.fromkeys(weights)), cables=tuple(cables))
-    found = suggest(chain_of_row(planned, row), choices, most=1)
+    try:
+        found = suggest(chain_of_row(planned, row), choices, most=1)
+    except FigureRange:  # a weight or a run that no chain can have
+        return ""
     system = "metric" if case.weight_unit in _METRIC else "us"
     return " and ".join(change_words(change, system=system) for change in found[0].changes) if found else ""
 

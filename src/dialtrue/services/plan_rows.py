@@ -42,7 +42,7 @@ def plan_columns(planned: Planned) -> dict[str, Any]:
     minutes = proof_columns(columns)
     first = first_of_group(groups)
     visit_columns(columns, first, minutes)
-    columns.made["parts"] = parts_column(planned, first, tamper)
+    columns.made["parts"] = parts_column(planned, first, tamper, columns.made["skills"])
     roles = [(role, int(port)) for role in ROLES for port in range(1, int(groups.port.max(initial=1)) + 1)]
     label = registers.role * int(groups.port.max(initial=1)) + groups.port - 1
     columns.spread("port_label", [port_label(*pair) for pair in roles], np.where(offer < 0, -1, label))

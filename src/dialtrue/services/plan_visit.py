@@ -127,13 +127,14 @@ def _nan(value: float | None) -> float:
     return float("nan") if value is None else value
 
 
-def parts_column(planned: Planned, first: npt.NDArray[np.bool_], tamper: list[str]) -> pa.Array:
+def parts_column(planned: Planned, first: npt.NDArray[np.bool_], tamper: list[str], skills: pa.Array) -> pa.Array:
     """Return the parts of each row; distinct lists are made once, and the run is set into each."""
     registers, offer = planned.registers, planned.offer
     cables = [*planned.catalogue.cables, ""]
     known = ~np.isnan(registers.length_m)
     cable = np.where(known, planned.choice.cable, -1)
-    codes = (offer + 1, registers.mount + 1, first.astype(np.int64), cable + 1)
+    skill, words = own_codes(pa.chunked_array([skills]))
+    codes = (offer + 1, registers.mount + 1, first.astype(np.int64), cable + 1, skill)
     _, first_row, back = np.unique(codes_together(*codes), return_index=True, return_inverse=True)
     heads, tails = [], []
     for row in first_row.tolist():
@@ -146,6 +147,7 @@ def parts_column(planned: Planned, first: npt.NDArray[np.bool_], tamper: list[st
                 tamper_loop=tamper[row],
                 cable=cables[cable[row]],
                 run_m=_RUN,
+                skills=str(words[skill[row]] or ""),
             )
         head, mark, tail = (None, "", None) if text is None else text.partition(f'"{_RUN}"')
         heads.append(head)

@@ -12,7 +12,7 @@ from dialtrue.domain.errors import RowsRefused, UnknownSheet
 from dialtrue.domain.planning.questions import QUESTIONS
 from dialtrue.domain.planning.settings import PlanSettings
 from dialtrue.services.plan import PlanAnswer, plan_folder
-from tests.support.surveys import AT, planned, register, rows_of, survey
+from tests.support.plans import AT, planned, register, rows_of, survey
 
 
 def places(answer: PlanAnswer) -> list[tuple[str, Any, Any]]:
@@ -164,7 +164,7 @@ def test_what_cannot_be_planned_is_asked_once_and_the_rest_is_filled_in(
 
 
 def test_every_question_of_the_list_but_the_files_own_is_asked_by_a_test() -> None:
-    elsewhere = {"left_out", "survey", "same_register_twice", "compound_apart", "unit_not_offered"}
+    elsewhere = {"left_out", "compound_no_port", "survey", "same_register_twice", "compound_apart", "unit_not_offered"}
     assert {code for code, _, _ in ASKED} == set(QUESTIONS) - elsewhere
 
 
@@ -256,3 +256,16 @@ def test_use_is_taken_from_two_bills_where_the_survey_gives_none(tmp_path: Path)
     assert days[0] == pytest.approx(capacity_l / 50)  # 3,500 L in 70 days
     assert days[1] is None  # one bill of 31 days says too little
     assert days[2] == pytest.approx(capacity_l / 70)
+
+
+def test_an_endpoint_of_one_port_is_refused_to_a_compound_meter(tmp_path: Path) -> None:
+    rows = [register("S1", "A", register_role=role, meter_type="compound") for role in ("high", "low")]
+    answer = planned(tmp_path, *rows, settings=PlanSettings(endpoints=("pit-one-port",)))
+    assert [(question.code, question.registers) for question in answer.questions] == [("compound_no_port", 2)]
+    assert answer.questions[0].text.startswith("Compound: second register has no port (pit, pit-one-port has 1 port)")
+
+
+def test_a_vault_brings_the_gas_tester(tmp_path: Path) -> None:
+    rows = [register(), register("S2", "B", meter_size="4in")]
+    small, vault = ({part["part"] for part in json.loads(row["parts"])} for row in rows_of(planned(tmp_path, *rows)))
+    assert vault - small == {"gas-tester"}

@@ -8,10 +8,18 @@ from fractions import Fraction
 
 from dialtrue.domain.figures import decimal_places
 from dialtrue.domain.hardware.endpoint import Endpoint
+from dialtrue.domain.planning.settings import TOOLS_OF_SKILL
 
 
 def parts_json(
-    endpoint: Endpoint, *, mount: str, first: bool, tamper_loop: str, cable: str = "", run_m: str = ""
+    endpoint: Endpoint,
+    *,
+    mount: str,
+    first: bool,
+    tamper_loop: str,
+    cable: str = "",
+    run_m: str = "",
+    skills: str = "",
 ) -> str:
     """Return the parts of one register as JSON.
 
@@ -26,6 +34,8 @@ def parts_json(
         the tools.
     tamper_loop : str
         ``wired``, ``bridged`` or ``absent``.
+    skills : str
+        Skills of the visit, separated by spaces: some bring a tool.
     cable, run_m : str
         Cable sheet and surveyed run as text, without slack: the kit adds that. Either blank: no cable. [m]
 
@@ -63,7 +73,8 @@ def parts_json(
             add(endpoint.parts_per_bridged_loop)
     rows += [{"part": part, "quantity": quantity_text(quantity)} for part, quantity in counts.items()]
     if first:
-        tools = dict.fromkeys([*endpoint.tools, *endpoint.tools_per_mount.get(mount, ())])
+        of_skills = [tool for skill in skills.split() for tool in TOOLS_OF_SKILL.get(skill, ())]
+        tools = dict.fromkeys([*endpoint.tools, *endpoint.tools_per_mount.get(mount, ()), *of_skills])
         rows += [{"kind": "tool", "part": tool, "quantity": "1"} for tool in tools]
     return json.dumps(rows, separators=(",", ":"), ensure_ascii=False)
 

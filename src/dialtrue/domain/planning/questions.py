@@ -29,6 +29,7 @@ QUESTIONS: Final[dict[str, str]] = {
     "does the label of the output say?",
     "unit_not_offered": "No endpoint for this site counts in {detail}: which unit stands on the dial?",
     "no_endpoint": "No endpoint on hand fits here ({detail}): can it sit elsewhere, or which endpoint is meant?",
+    "compound_no_port": "Compound: second register has no port ({detail}): which endpoint with two ports is meant?",
     "needs_power": "Only an endpoint on mains or solar power counts this output: is there a supply where it sits?",
     "does_not_fit": "No endpoint or setting on hand counts this output surely ({detail}): has the register another "
     "output or another pulse weight?",

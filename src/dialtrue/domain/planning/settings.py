@@ -33,6 +33,9 @@ process valve, a hydrant; override by ``plan.tap_flow``."""
 SKILLS: Final[Mapping[str, tuple[str, ...]]] = {"pole": ("ladder",), "vault": ("confined_space",)}
 """Skills by mount; ``vault`` is a pit for a large or compound meter. Our assumption; override by ``plan.skills``."""
 
+TOOLS_OF_SKILL: Final[Mapping[str, tuple[str, ...]]] = {"confined_space": ("gas-tester",)}
+"""Tools that go along where a visit asks for a skill. Common practice: test the air before anybody climbs in."""
+
 VAULT_SIZES: Final = ("3in", "4in", "6in", "DN80", "DN100", "DN150")
 """Meter sizes whose pit one climbs into. Our assumption; the survey's ``skills`` column adds to it."""
 
