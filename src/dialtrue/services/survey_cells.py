@@ -17,6 +17,8 @@ from dialtrue.files.survey_sheet import NUMBERS, BadCells, SurveyFiles, SurveySh
 _WITH_UNIT: Final = re.compile(r"^([0-9]+(?:\.[0-9]+)?)\s*([^0-9.,\s].*)$")
 _LETTERS: Final = re.compile(r"[A-Za-z]{2}")
 _UNIT_OF: Final = {"pulse_weight": "pulse_unit", "dial_resolution": "dial_unit"}
+_ISO_DAY: Final = re.compile(r"^(\d{4})-(\d{2})-(\d{2})([T ].*)?$")
+_FEWEST_TURNED: Final = 4
 _EPOCH: Final = dt.datetime(1970, 1, 1, tzinfo=dt.UTC)
 
 
@@ -161,17 +163,53 @@ def file_flags(files: SurveyFiles) -> list[Raised]:
                     f"{plural(len(spaced), 'cell')} of {name} {'has' if len(spaced) == 1 else 'have'} white space "
                     "around the text.", "Nothing to photograph.", [cell.strip()] * len(spaced), each=False, was=cell,
                 ))  # fmt: skip
-    return raised + _dates(sheet, files)
+    return [*raised, *_turned(sheet), *_dates(sheet, files)]
+
+
+def _turned(sheet: SurveySheet) -> list[Raised]:
+    """Raise dates that a workbook may have turned: it takes 03/04 for a date, month first, and leaves 17/04 as text.
+
+    Source
+    ------
+    Our assumption: of ``_FEWEST_TURNED`` true dates all with a day up to 12 beside texts all with the day above it,
+    chance would make less than one sheet in forty.
+    """
+    raised = []
+    for name, rows in sheet.slashed.items():
+        texts = [(sheet.raw[name][row] or "").strip() for row in rows]
+        if date_order(texts) != "day-first" or any(_two_ways(text) for text in texts):
+            continue
+        dates = {
+            row: found for row, text in enumerate(sheet.raw[name]) if text and (found := _ISO_DAY.match(text.strip()))
+        }
+        if len(dates) < _FEWEST_TURNED or any(int(found[3]) > 12 for found in dates.values()):
+            continue
+        doubtful = [row for row, found in dates.items() if found[2] != found[3]]
+        if doubtful:
+            raised.append(
+                Raised(
+                    "dates_turned", name, "propose", doubtful, name,
+                    f"All {len(dates):,} true dates of {name} have a day up to 12 and all {len(texts):,} texts, such "
+                    f"as {texts[0]}, one above: a spreadsheet may have read {dates[doubtful[0]][0][:10]} "
+                    "with the month first.",
+                    "Ask the surveyor for one of these dates.",
+                    [f"{dates[row][1]}-{dates[row][3]}-{dates[row][2]}{dates[row][4] or ''}" for row in doubtful],
+                ))  # fmt: skip
+    return raised
 
 
 def _dates(sheet: SurveySheet, files: SurveyFiles) -> list[Raised]:
     """Raise dates whose order the file settles (one proposal), or does not (two answers)."""
     cells = [(name, row, (sheet.raw[name][row] or "").strip()) for name, rows in sheet.slashed.items() for row in rows]
-    if not cells or any(files.log.names(f"dates:sites:{order}") for order in ORDERS):
+    if not cells:
         return []
     order = date_order([text for _, _, text in cells])
-    if order is not None and files.log.takes(f"dates:sites:{order}"):
-        return []
+    named = next((each for each in ORDERS if files.log.names(f"dates:sites:{each}")), None)
+    taken = named or (order if order is not None and files.log.takes(f"dates:sites:{order}") else None)
+    if taken is not None:
+        left = sorted({row for _, row, text in cells if not _iso(text, taken)})
+        says = f"{plural(len(left), 'date')} cannot be read as {ORDERS[taken]}, which was accepted."
+        return [Raised("dates", "left", "block", left, cells[0][0], says, "Ask when it was.")] if left else []
     doubtful = [cell for cell in cells if _two_ways(cell[2])]
     name, _, text = (doubtful or cells)[0]
     rows = sorted({row for _, row, _ in doubtful})
@@ -193,12 +231,8 @@ def _dates(sheet: SurveySheet, files: SurveyFiles) -> list[Raised]:
     says = f"{count}, and no date settles whether the day or the month comes first: {text}."
     if len({date_order([each]) for _, _, each in cells} - {None}) > 1:
         says = f"{count}, and they contradict each other: some have the day first, some the month."
-    return [
-        Raised(
-            "dates", each, "block", every, name, says, ask, [_iso(text, each) or ""] * len(every), each=False, was=text
-        )
-        for each in ("day-first", "month-first")
-    ]
+    choices = tuple((each, _iso(text, each)) for each in ("day-first", "month-first") if _iso(text, each))
+    return [Raised("dates", "", "block", every, name, says, ask, was=text, choices=choices)]
 
 
 def _two_ways(text: str) -> bool:

@@ -79,6 +79,14 @@ def _settled(line: RepairLine, decisions: Decisions) -> bool:
 def _lines(item: Raised, key: str, names: Sequence[str], sheet: Sheet, files: SurveyFiles) -> list[RepairLine]:
     """Return the line of each cell, or the one line for all cells of the column that read the same."""
     file = files.sheet.file
+    if item.choices:
+        return [
+            RepairLine(
+                f"{item.rule}:sites:{subject}", file, sheet.lines[item.rows[0]], column=item.column, was=item.was,
+                becomes=becomes, rule=item.rule, why=item.says, ask=item.ask,
+            )
+            for subject, becomes in item.choices
+        ]  # fmt: skip
     if not item.each or not item.rows or not item.column:
         first = item.rows[0] if item.rows else None
         line = 0 if first is None else sheet.lines[first]

@@ -257,16 +257,44 @@ def test_dials_hold_sixteen_hundred_hours(tmp_path: Path, digits: str, unit: str
 
 def test_dates_that_nothing_settles_block_and_wait_for_one_of_two_keys(tmp_path: Path) -> None:
     spoiled(tmp_path, {3: {"surveyed_at": "03/04/2026"}})
-    found = flags(tmp_path)
-    assert [flag.key for flag in found] == ["dates:sites:day-first", "dates:sites:month-first"]
-    assert [flag.lines[0].becomes for flag in found] == ["2026-04-03", "2026-03-04"]
+    flag = only(tmp_path)
+    assert [line.key for line in flag.lines] == ["dates:sites:day-first", "dates:sites:month-first"]
+    assert [line.becomes for line in flag.lines] == ["2026-04-03", "2026-03-04"]
     keep(tmp_path, survey(tmp_path, accept=["dates:sites:month-first"], by="Ines"))
     assert flags(tmp_path) == []
 
 
 def test_contradicting_dates_are_said_to_be_so(tmp_path: Path) -> None:
     spoiled(tmp_path, {3: {"surveyed_at": "17/04/2026"}, 4: {"surveyed_at": "04/17/2026"}})
-    assert all("contradict" in flag.says for flag in flags(tmp_path))
+    assert "contradict" in only(tmp_path).says
+    keep(tmp_path, survey(tmp_path, accept=["dates:sites:day-first"], by="Ines"))
+    flag = only(tmp_path)
+    assert (flag.key, flag.sites) == ("dates:sites:left", ("S004",))
+
+
+@pytest.mark.parametrize(
+    "days", [("2026-03-04", "2026-05-04", "2026-06-04", "2026-04-04"), ("2026-03-04", "2026-03-17")]
+)
+def test_dates_that_a_workbook_read_with_the_month_first_are_offered_back(
+    tmp_path: Path, days: tuple[str, ...]
+) -> None:
+    cells = {n: {"surveyed_at": days[n] if n < len(days) else "17/04/2026"} for n in range(14)}
+    spoiled(tmp_path, cells)
+    found = {flag.rule: flag for flag in flags(tmp_path)}
+    if len(days) < 4:
+        assert set(found) == {"dates"}, "a true date after the twelfth shows that the workbook did not turn them"
+        return
+    assert proposals(found["dates_turned"]) == [(d, f"2026-{d[8:]}-{d[5:7]}") for d in days if d != "2026-04-04"]
+
+
+def test_a_list_that_lost_its_own_zeros_is_no_reason_to_doubt_the_survey(tmp_path: Path) -> None:
+    spoiled(tmp_path, {})
+    (tmp_path / "known.csv").write_text(
+        "meter_serial\n" + "\n".join(row["meter_serial"].lstrip("0") for row in sound_rows())
+    )
+    answer = survey(tmp_path)
+    assert answer.flags == ()
+    assert any("14 serials on known.csv have lost leading zeros" in words for words in answer.said)
 
 
 def test_rows_of_another_shape_are_blocked_and_counted(tmp_path: Path) -> None:

@@ -96,6 +96,7 @@ RULES: Final[dict[str, str]] = {
     "nowhere": "a place at 0, 0",
     "far": "a place far from all others",
     "dates": "dates with the day and the month in doubt",
+    "dates_turned": "dates that a spreadsheet may have read with the month first",
     "spelling": "a word spelled otherwise than the contract does",
     "choice": "a word that the contract does not know",
     "free_text": "words where a number belongs",

@@ -10,7 +10,7 @@ from dialtrue.domain.errors import UnknownMeterSize
 from dialtrue.domain.pulse_chain.timing import FlowLimits, flow_limits
 from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual
 
 _COUNT: Final = "Photograph the dial; count the moving digits and the painted zeros, and read the unit."
 _MARGIN: Final = Fraction(99, 100)
@@ -184,13 +184,18 @@ def _odd(sheet: Sheet, settings: SurveySettings, skip: set[int]) -> list[Raised]
         hint = " Was a painted zero counted as a moving digit, or the other way round?" if moved else ""
         raised.append(
             Raised(
-                "dial_odd", f"{face_words(face)}:{names[kind]}", "ask", rows, "dial_digits",
+                "dial_odd", f"{_face_key(face)}:{as_key(names[kind])}", "ask", rows, "dial_digits",
                 f"{plural(len(rows), 'row')} of {found.count[key]:,} {names[kind]} "
                 f"{'has' if len(rows) == 1 else 'have'} {face_words(face)}; "
                 f"the usual is {face_words(usual_face)}.{hint}",
                 _COUNT,
             ))  # fmt: skip
     return raised
+
+
+def _face_key(face: tuple[int, int, Fraction | None]) -> str:
+    """Write a dial's face as part of a key: ``6+1``."""
+    return f"{face[0]}+{face[1]}" + ("" if face[2] is None else f"@{float(face[2]):g}")
 
 
 def face_words(face: tuple[int, int, Fraction | None]) -> str:

@@ -89,6 +89,8 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
     rows = [row for row, serial in enumerate(state.meant) if serial is not None]
     met = {state.meant[row] for row in rows}
     strangers = [row for row in rows if state.meant[row] not in known and row not in state.blocked]
+    strangers, bare = _bare(state, strangers, listed.serial)
+    met |= bare
     place = {serial: at for at, serial in enumerate(listed.serial)}
     still_open = [serial for serial in place if serial not in met]
     raised, answered = _other_serials(sheet, listed, state, strangers, place, still_open)
@@ -107,6 +109,11 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
         explained.update(close)
         raised.append(_slip(sheet, row, serial, close, sure=sure))
     said: list[str] = []
+    if bare:
+        said.append(
+            f"{plural(len(bare), 'serial')} on {listed.name} {'has' if len(bare) == 1 else 'have'} lost leading zeros "
+            f"that the survey has, such as {min(bare)}: taken as the same meters here; put the list right."
+        )
     if left and ours:
         state.spare += len(left)
         raised.append(
@@ -124,6 +131,19 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
         listed, sorted(each for each in still_open if each not in explained), state, sheet, len(met)
     )
     return [*raised, *ghosts], said + words
+
+
+def _bare(state: SerialState, strangers: list[int], on_list: list[str]) -> tuple[list[int], set[str]]:
+    """Part off the rows whose serial the list has without its leading zeros: a spreadsheet took the list's too."""
+    without = {serial for serial in on_list if serial.isdigit() and serial[0] != "0"}
+    left, bare = [], set()
+    for row in strangers:
+        serial = str(state.meant[row])
+        if serial.isdigit() and serial[0] == "0" and serial.lstrip("0") in without:
+            bare.add(serial.lstrip("0"))
+        else:
+            left.append(row)
+    return left, bare
 
 
 def _other_serials(

@@ -90,6 +90,8 @@ class Raised:
     each: bool = True
     was: str = ""
     about: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
+    """Answers of which one is to be accepted, each with its own subject; in place of ``becomes``."""
 
 
 @dataclass(slots=True)
@@ -166,6 +168,11 @@ def _class_words(kind: str | None, size: str | None, role: str) -> str:
     """Say a class in words: ``5/8in nutating_disc``."""
     words = " ".join(word for word in (size, kind) if word) or "of no stated type and size"
     return words if role == "single" else f"{words} ({role})"
+
+
+def as_key(words: str) -> str:
+    """Return words as part of a key: no spaces, so that a shell takes it whole. Never raises."""
+    return words.replace(" ", "_")
 
 
 def capital(text: str) -> str:

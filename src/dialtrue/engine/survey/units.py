@@ -9,7 +9,7 @@ from typing import Final
 
 from dialtrue.domain.quantity import LITRES_PER_UNIT, UNITS
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual
 
 _SYSTEM: Final = {
     "L": "metric", "m3": "metric", "gal": "gallons", "kgal": "gallons", "gal_imp": "imperial gallons",
@@ -48,7 +48,7 @@ def unit_flags(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
             usual_value, total = found.value[key], found.count[key]
             raised.append(
                 Raised(
-                    "unit_odd", f"{column}={value}:{names[key]}", "ask", rows, column,
+                    "unit_odd", f"{column}={value}:{as_key(names[key])}", "ask", rows, column,
                     f"{plural(len(rows), 'row')} of {total:,} {names[key]} {'has' if len(rows) == 1 else 'have'} "
                     f"{column} {value}; the usual one is {usual_value}.", ask,
                 ))  # fmt: skip
@@ -149,7 +149,7 @@ def _odd_weights(
     for (key, weight, unit), rows in grouped(keys, found.odd).items():
         raised.append(
             Raised(
-                "weight_odd", f"{float(weight):g}-{unit}:{names[key]}", "ask", rows, "pulse_weight",
+                "weight_odd", f"{float(weight):g}-{unit}:{as_key(names[key])}", "ask", rows, "pulse_weight",
                 f"{plural(len(rows), 'row')} of {found.count[key]:,} {names[key]} "
                 f"{'has' if len(rows) == 1 else 'have'} {float(weight):g} {unit} a pulse; the usual weight is "
                 f"{words[found.value[key]]}.", _LABEL,
