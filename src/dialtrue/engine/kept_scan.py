@@ -93,8 +93,10 @@ def part_of(calendar: Calendar, first_block: int) -> Calendar:
     )
 
 
-def opened(kept: KeptScan, fleet: Fleet, calendar: Calendar, windows: Windows, *, first_block: int) -> Scan:
-    """Return a scan to go on with, from a block on; it shares no memory with what is kept.
+def opened(
+    kept: KeptScan, fleet: Fleet, calendar: Calendar, windows: Windows, *, first_block: int, take: bool = False
+) -> Scan:  # fmt: skip
+    """Return a scan to go on with, from a block on; it shares no memory with what is kept afterwards.
 
     Parameters
     ----------
@@ -107,6 +109,9 @@ def opened(kept: KeptScan, fleet: Fleet, calendar: Calendar, windows: Windows, *
         Dial reads that were passed before get the figures kept for them.
     first_block : int
         Blocks before it are left out. [0 or more]
+    take : bool
+        Empty ``kept`` of its rows and of the blocks that are opened, one after another, so that hardly anything is
+        held twice.
 
     Returns
     -------
@@ -119,14 +124,19 @@ def opened(kept: KeptScan, fleet: Fleet, calendar: Calendar, windows: Windows, *
     """
     scan = empty_scan(fleet, part_of(calendar, first_block), len(windows.dial_us))
     for name in ROWS:
-        getattr(scan, name)[: kept.size] = kept.rows[name]
+        held = kept.rows.pop(name) if take else kept.rows[name]
+        if take and held.flags.writeable and len(held) == fleet.size:
+            setattr(scan, name, held)
+        else:
+            getattr(scan, name)[: kept.size] = held
     for number, block in enumerate(kept.blocks[first_block:]):
-        for name in DAILY:
-            columns = getattr(scan, name)[:, number * PERIOD_DAYS : (number + 1) * PERIOD_DAYS]
-            columns[: len(block[name])] = block[name][:, : columns.shape[1]]
-        for name in PERIODICAL:
-            if number < getattr(scan, name).shape[1]:
-                getattr(scan, name)[: len(block[name]), number] = block[name]
+        for name in (*DAILY, *PERIODICAL):
+            held = block.pop(name) if take else block[name]
+            if name in DAILY:
+                columns = getattr(scan, name)[:, number * PERIOD_DAYS : (number + 1) * PERIOD_DAYS]
+                columns[: len(held)] = held[:, : columns.shape[1]]
+            elif number < getattr(scan, name).shape[1]:
+                getattr(scan, name)[: len(held), number] = held
     dial_row = np.repeat(np.arange(fleet.size), np.diff(windows.dial_first))
     at = find_pairs(kept, dial_row, windows.dial_us)
     for name in PAIRED:

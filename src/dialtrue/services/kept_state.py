@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -76,7 +76,8 @@ def unpacked(file: StateFile, folder: Path) -> KeptState:
             raise StateDamaged(folder=str(folder), reason="its parts do not fit together")
     except KeyError as error:
         raise StateDamaged(folder=str(folder), reason=f"{error} is missing") from error
-    return KeptState(scan, calendar, facts, file)
+    # The scan alone holds its arrays: what a run has taken out of it is let go.
+    return KeptState(scan, calendar, facts, replace(file, arrays={}))
 
 
 def packed(scan: KeptScan, calendar: Calendar, fittings: pa.Table, facts: dict[str, Any], before: StateFile | None

@@ -186,6 +186,7 @@ class _Night:
             if parted.held > MOST_NEW:
                 raise CountAll("as many reads have come as are not to be held at once")
         self.source.choose(None)
+        pa.default_memory_pool().release_unused()
         self.after = parted.after
         self.span = Span(int(kept.facts["reads"]), first_us, int(kept.facts["last_us"]))
         for reads in (*parted.late, *parted.due):
@@ -249,10 +250,11 @@ class _Night:
         """Fold the reads up to the horizon into the figures; mark ports of which a day before the window changed."""
         fleet = records.fleet
         windows = _windows(records)
-        scan = opened(kept, fleet, calendar, windows, first_block=first_block)
+        scan = opened(kept, fleet, calendar, windows, first_block=first_block, take=True)
         scanner = Scanner(fleet, part_of(calendar, first_block), windows, scan=scan)
         spikes, last_us = scan.figures["spikes"].copy(), scan.figures["last_us"].copy()
         feed(scanner, due, channels)
+        due.clear()
         spiked = (scan.figures["spikes"] > spikes) & (last_us < scan.calendar.start_us)
         return closed(kept, scan, windows, first_block=first_block), spiked
 
@@ -321,13 +323,14 @@ class _Night:
         records, calendar = self.records, self.calendar
         self.say("counting the last days", 0, 1)
         windows = _windows(records)
-        scan = opened(self.scan, records.fleet, calendar, windows, first_block=0)
+        scan = opened(self.scan, records.fleet, calendar, windows, first_block=0, take=True)
         scanner = Scanner(records.fleet, calendar, windows, scan=scan)
         heard = dict(self.heard)
         reads = self.span.reads + sum(len(part.at_us) for part in self.after)
         channels = self.channels or Channels(self.source, records)
         channels.heard = heard
         feed(scanner, self.after, channels)
+        self.after.clear()
         self.say("counting the last days", 1, 1)
         return CountedNight(records, scanner.finish(), heard, reads, self.first_us, self.last_us, self.said)
 
