@@ -1,6 +1,6 @@
 """The invented sheet of twelve pits on one lane: eleven single meters and one compound, three slips planted.
 
-Source: an invented story; its counts were worked out by hand before the code was written.
+Source: ``STORY-TWELVE-PITS``; its counts were worked out by hand before the code was written.
 """
 
 from __future__ import annotations
