@@ -79,6 +79,7 @@ class SurveyFiles:
     files: dict[str, str]
     listed: dict[str, list[str | None]]
     listed_name: str
+    at: dt.datetime
     log: ProblemLog = field(default_factory=ProblemLog)
 
 
@@ -134,7 +135,7 @@ def open_survey(
     log.say_decisions(tuple(tables))
     path = known or _own_list(folder)
     listed, name = ({}, "") if path is None else (_list(path), path.name)
-    return SurveyFiles(sheet, tables.pop("sites"), tables, files, listed, name, log)
+    return SurveyFiles(sheet, tables.pop("sites"), tables, files, listed, name, at, log)
 
 
 def _own_list(folder: Path) -> Path | None:

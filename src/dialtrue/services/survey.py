@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -30,6 +30,9 @@ from dialtrue.files.survey_sheet import SurveyFiles, open_survey
 from dialtrue.services.survey_cells import cell_flags, file_flags
 from dialtrue.services.survey_lines import flags_of
 from dialtrue.services.survey_rows import billed_use, columns_of, listed_of, seen_lengths
+
+Progress = Callable[[str, int, int], None]
+_STEP = "Surveying"
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +97,7 @@ def survey_folder(
     accept: Sequence[str] = (),
     refuse: Sequence[str] = (),
     by: str = "",
+    progress: Progress | None = None,
 ) -> SurveyAnswer:
     """Survey the sites table of a programme folder.
 
@@ -109,6 +113,8 @@ def survey_folder(
         Keys, or leading parts of keys, decided now, besides what ``repairs.csv`` says.
     by : str
         Who decides.
+    progress : callable, optional
+        Told what is being done, how much of it is done, and of how much.
 
     Returns
     -------
@@ -124,6 +130,8 @@ def survey_folder(
     DialtrueError
         A file cannot be used; see ``errors/input_files.py`` and ``errors/survey.py``.
     """
+    tell = progress or _silent
+    tell(_STEP, 0, 3)
     settings = survey_settings(folder)
     path = folder / REPAIRS_FILE
     standing, said = read_lines(path) if path.exists() or path.is_symlink() else ([], [])
@@ -139,10 +147,12 @@ def survey_folder(
         standing = _decided(offered, standing, accept, refuse, by=by, at=at)
         decisions = Decisions.of(standing, said)
         files = open_survey(folder, at=at, known=known, decisions=decisions)
+    tell(_STEP, 1, 3)
     sheet = columns_of(files.sheet)
     flags, words, refused = _judged(files, sheet, settings)
     lines = merged([line for flag in flags for line in flag.lines], standing)
     made = len(files.log.accepted)
+    tell(_STEP, 3, 3)
     return SurveyAnswer(
         files.sheet.file,
         _counts(files, sheet, flags),
@@ -153,6 +163,10 @@ def survey_folder(
         refused,
         (*words, *files.log.notes),
     )
+
+
+def _silent(what: str, done: int, total: int) -> None:
+    """Tell nobody."""
 
 
 def _headers(files: SurveyFiles) -> list[RepairLine]:

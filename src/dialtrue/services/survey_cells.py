@@ -6,12 +6,16 @@ import datetime as dt
 import re
 from typing import Final
 
+import pyarrow as pa
+import pyarrow.compute as pc
+
 from dialtrue.domain.contracts import SITES
 from dialtrue.domain.survey.repair_line import BLANK
 from dialtrue.engine.survey.sheet import Raised, plural, shown
 from dialtrue.engine.survey.units import DOUBTFUL, WORDS
 from dialtrue.files.date_order import ORDERS, date_order, read_ordered
 from dialtrue.files.headers import folded_header
+from dialtrue.files.limits import FUTURE_DAYS
 from dialtrue.files.survey_sheet import NUMBERS, BadCells, SurveyFiles, SurveySheet
 
 _WITH_UNIT: Final = re.compile(r"^([0-9]+(?:\.[0-9]+)?)\s*([^0-9.,\s].*)$")
@@ -163,7 +167,21 @@ def file_flags(files: SurveyFiles) -> list[Raised]:
                     f"{plural(len(spaced), 'cell')} of {name} {'has' if len(spaced) == 1 else 'have'} white space "
                     "around the text.", "Nothing to photograph.", [cell.strip()] * len(spaced), each=False, was=cell,
                 ))  # fmt: skip
-    return [*raised, *_turned(sheet), *_dates(sheet, files)]
+    return [*raised, *_ahead(files), *_turned(sheet), *_dates(sheet, files)]
+
+
+def _ahead(files: SurveyFiles) -> list[Raised]:
+    """Raise rows that were surveyed after the time of the run: the day and the month exchanged, or the year wrong."""
+    if "surveyed_at" not in files.sheet.texts:
+        return []
+    late = pc.greater(files.sites["surveyed_at"], pa.scalar(files.at + dt.timedelta(days=FUTURE_DAYS)))
+    lines = set(files.sites["_row"].filter(pc.fill_null(late, False)).to_pylist())
+    rows = [row for row, line in enumerate(files.sheet.lines) if line in lines]
+    if not rows:
+        return []
+    first = files.sheet.texts["surveyed_at"][rows[0]]
+    says = f"{plural(len(rows), 'row')} surveyed in the future, such as {first}: day and month exchanged, or the year?"
+    return [Raised("dates_ahead", "", "ask", rows, "surveyed_at", says, "Ask the surveyor when it was.")]
 
 
 def _turned(sheet: SurveySheet) -> list[Raised]:

@@ -287,6 +287,30 @@ def test_dates_that_a_workbook_read_with_the_month_first_are_offered_back(
     assert proposals(found["dates_turned"]) == [(d, f"2026-{d[8:]}-{d[5:7]}") for d in days if d != "2026-04-04"]
 
 
+def test_a_position_copied_from_the_row_above_is_asked_but_not_that_of_one_house(tmp_path: Path) -> None:
+    rows = sound_rows()
+    place = {name: rows[4][name] for name in ("latitude", "longitude")}
+    spoiled(tmp_path, {5: place})
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("copied_place", ("S004", "S005"))
+    spoiled(tmp_path, {5: place | {"address": rows[4]["address"] + " rear"}})
+    assert flags(tmp_path) == []
+    spoiled(tmp_path, dict.fromkeys(range(3, 9), place))
+    assert flags(tmp_path) == [], "six meters at one point are flats"
+
+
+def test_use_beyond_the_meter_is_asked(tmp_path: Path) -> None:
+    spoiled(tmp_path, {3: {"use_l_per_day": "54000"}, 4: {"use_l_per_day": "55000"}})  # half of 20 gal/min is 54,510 L
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("use_flow", ("S004",))
+
+
+def test_a_survey_in_the_future_is_asked(tmp_path: Path) -> None:
+    spoiled(tmp_path, {3: {"surveyed_at": "2026-06-02"}, 4: {"surveyed_at": "2026-12-04"}})
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("dates_ahead", ("S004",))
+
+
 def test_a_list_that_lost_its_own_zeros_is_no_reason_to_doubt_the_survey(tmp_path: Path) -> None:
     spoiled(tmp_path, {})
     (tmp_path / "known.csv").write_text(

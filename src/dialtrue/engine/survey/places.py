@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
+import numpy.typing as npt
 
 from dialtrue.domain.survey.repair_line import BLANK
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Floats, Raised, Sheet, capital
+from dialtrue.engine.survey.sheet import Floats, Raised, Sheet, capital, plural
 
+_NUMBER = re.compile(r"\d+")
+_FLATS = 3
+"""Most rows with one position that are taken for a slip. Our assumption: more are flats, or the middle of a street."""
 _KM_PER_DEGREE = 111.2
 """Length of a degree of latitude. [km] Source: definition, a quarter of the meridian is 10,002 km."""
 _PIN = "Take the position again at the meter, or find the address on the map."
@@ -49,6 +55,7 @@ def place_flags(sheet: Sheet, settings: SurveySettings, written: list[str]) -> l
         )
         for row in np.flatnonzero(zero).tolist()
     ]  # fmt: skip
+    raised += _copied(sheet, known & ~zero)
     on_earth = known & ~zero & (np.abs(lat) <= 90) & (np.abs(lon) <= 180)
     if on_earth.sum() < _FEWEST:
         return raised
@@ -59,6 +66,32 @@ def place_flags(sheet: Sheet, settings: SurveySettings, written: list[str]) -> l
     for row in np.flatnonzero(known & ~zero & ((away > limit) | ~on_earth)).tolist():
         raised.append(_far(sheet, row, middle, limit, float(away[row]), written[row]))
     return raised
+
+
+def _copied(sheet: Sheet, known: npt.NDArray[np.bool_]) -> list[Raised]:
+    """Find rows that follow one another with one position and several house numbers: copied down.
+
+    A house with several meters has one number, and a row of flats more than ``_FLATS`` meters; neither is asked about.
+    """
+    by_place: dict[tuple[float, float], list[int]] = {}
+    for row in np.flatnonzero(known).tolist():
+        by_place.setdefault((float(sheet.latitude[row]), float(sheet.longitude[row])), []).append(row)
+    copied: list[int] = []
+    for rows in by_place.values():
+        lines = [sheet.lines[row] for row in rows]
+        houses = {found[0] for row in rows if (found := _NUMBER.search(sheet.address[row] or ""))}
+        if 1 < len(rows) <= _FLATS and max(lines) - min(lines) == len(lines) - 1 and len(houses) == len(rows):
+            copied += rows
+    if not copied:
+        return []
+    copied.sort()
+    return [
+        Raised(
+            "copied_place", "", "ask", copied, "latitude, longitude",
+            f"{plural(len(copied), 'row')} have the position of their neighbour to the last digit but another house "
+            "number: copied down?", _PIN,
+        )
+    ]  # fmt: skip
 
 
 def _km(lat: Floats, lon: Floats, middle: tuple[float, float]) -> Floats:

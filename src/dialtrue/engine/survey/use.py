@@ -7,6 +7,8 @@ from typing import Final
 
 import numpy as np
 
+from dialtrue.domain.errors import UnknownMeterSize
+from dialtrue.domain.pulse_chain.timing import flow_limits
 from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.domain.survey.settings import SurveySettings
 from dialtrue.engine.survey.sheet import Floats, Raised, Sheet, Texts, plural
@@ -54,12 +56,41 @@ def use_flags(sheet: Sheet, settings: SurveySettings, billed_l_per_day: Floats, 
 
     Source
     ------
-    ``NIST-SP-811`` for the ratios.
+    ``NIST-SP-811`` for the ratios; ``US-FLOW-LIMITS`` and ``OIML-R49`` for the flow, of which half is our assumption.
     """
     return [
+        *_too_much(sheet, billed_l_per_day),
         *_expected(sheet, settings, billed_l_per_day, billed_unit),
         *_units(sheet, settings, billed_l_per_day, billed_unit),
     ]
+
+
+def _too_much(sheet: Sheet, billed: Floats) -> list[Raised]:
+    """Find uses that would ask the meter for more than half of its full flow, day and night."""
+    most = {size: _most_l_per_day(size) for size in set(sheet.size)}
+    limit = np.array([most[size] for size in sheet.size], np.float64)
+    raised = []
+    for what, column, values in (("billed", "", billed), ("expected", "use_l_per_day", sheet.use_l_per_day)):
+        by_size: dict[str | None, list[int]] = {}
+        for row in np.flatnonzero(values > limit).tolist():
+            by_size.setdefault(sheet.size[row], []).append(row)
+        for size, rows in by_size.items():
+            raised.append(
+                Raised(
+                    "use_flow", f"{what}:{size}", "ask", rows, column,
+                    f"{plural(len(rows), 'row')}: the {what} use is more than half of what a {size} meter passes at "
+                    f"full flow day and night ({most[size]:,.0f} L a day): is its unit a smaller one?",
+                    "Ask billing for the unit; read the dial twice, a day apart.",
+                ))  # fmt: skip
+    return raised
+
+
+def _most_l_per_day(size: str | None) -> float:
+    """Return half of a size's greatest flow over a day, infinite where the size is not known. [L/day]"""
+    try:
+        return np.inf if size is None else float(flow_limits(size).max_flow_lpm) * 1440.0 / 2.0
+    except UnknownMeterSize:
+        return np.inf
 
 
 def _ratios(sheet: Sheet, billed_unit: Texts) -> dict[str, float]:

@@ -45,12 +45,15 @@ def survey(
         raise typer.BadParameter("say who decides", param_hint="--by")
 
     from dialtrue.files.repairs_file import REPAIRS_FILE, write_lines
+    from dialtrue.interfaces.cli.progress import progress_bars
     from dialtrue.interfaces.clock import now_utc
     from dialtrue.services.survey import survey_folder
 
-    answer = survey_folder(
-        folder, at=now_utc(), known=known, accept=tuple(accept or ()), refuse=tuple(refuse or ()), by=by.strip()
-    )
+    with progress_bars(quiet=as_json) as progress:
+        answer = survey_folder(
+            folder, at=now_utc(), known=known, accept=tuple(accept or ()), refuse=tuple(refuse or ()), by=by.strip(),
+            progress=progress,
+        )  # fmt: skip
     if as_json:
         import json
 

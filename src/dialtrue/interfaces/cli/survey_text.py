@@ -14,6 +14,8 @@ from dialtrue.interfaces.cli.output import WIDTH, wrapped
 if TYPE_CHECKING:
     from dialtrue.services.survey import SurveyAnswer
 
+ASKED_EACH = 3
+"""From more flags of one rule on, what to ask is printed with the first one alone."""
 _TITLES = {
     "block": "Blocked until somebody has looked",
     "ask": "To ask or photograph",
@@ -57,9 +59,11 @@ def _group_lines(flags: list[SurveyFlag], *, show: int) -> list[str]:
     count = Counter(flag.rule for flag in flags)
     for rule in dict.fromkeys(flag.rule for flag in flags):
         lines.append(f"  {count[rule]:>3,}  {RULES[rule]}")
+        first = next(each for each in flags if each.rule == rule)
         for flag in [each for each in flags if each.rule == rule][:show]:
             lines += wrapped(f"{_where(flag)}{flag.says}", indent=7)
-            lines += wrapped(flag.ask, indent=7, label="ask")
+            if count[rule] <= ASKED_EACH or flag is first:
+                lines += wrapped(flag.ask, indent=7, label="ask")
             lines += wrapped(flag.key, indent=7, label="key")
         if count[rule] > show:
             lines += wrapped(f"and {count[rule] - show:,} more: --show {count[rule]}, or --out repairs.csv.", indent=7)
