@@ -55,7 +55,7 @@ class Roads:
         known = (pairs >= 0).all(axis=1)
         if not known.any():
             seen = " and ".join(dict.fromkeys(column[0] for column in ends))
-            raise DistancesOfNowhere(file=file, rows=f"{len(known):,}", seen=seen)
+            raise DistancesOfNowhere(file=file, rows=f"{distances.num_rows:,}", seen=seen)
         strangers = {name for column in ends for name in column if name.startswith(DEPOT) and name not in number}
         if strangers:
             self.said.append(f"{file} names depots of no crew that goes out: {', '.join(sorted(strangers)[:5])}.")
@@ -226,12 +226,20 @@ def _plan_one(
         travel.seconds,
     )  # fmt: skip
     found = found_routes(case, search, later_day_s=later_day_s, what=what)
+    tell = search.progress or _silent
+    bounding = what.replace("Looking for routes", "Least driving")
+    tell(bounding, 0, 100)
     _add(result, case, travel, found, numbers)
+    tell(bounding, 100, 100)
     if travel.doubtful:
         roads.said.append(
             f"{travel.doubtful:,} pairs of the distance table ask for more than 150 km/h; taken as given."
         )
     return [numbers[k] for k in found.routes.left]
+
+
+def _silent(what: str, done: int, total: int) -> None:
+    """Tell nobody."""
 
 
 def _add(result: PlannedBlocks, case: RouteCase, travel: Travel, found: Found, numbers: list[int]) -> None:
@@ -269,7 +277,10 @@ def _bound(case: RouteCase, travel: Travel, routes: Routes, placed: list[int]) -
     longest_home_s = int(only.seconds[depots:, :depots].max())
     crews = [case.crews[k] for k, _ in case.crew_days]
     return least_driving(
-        only.seconds, depots, most_crew_days=len(crews), jobs_s=sum(case.visits[n].job_s for n in placed),
+        only.seconds, depots, most_crew_days=len(crews),
+        jobs_s=np.array([case.visits[n].job_s for n in sorted(placed)], dtype=np.float64),
         usable_s=np.array([longest_useful_s(crew, home_s=longest_home_s) for crew in crews], dtype=np.float64),
         most_stops=np.array([crew.most_stops or np.inf for crew in crews], dtype=np.float64),
+        endpoints=np.array([case.visits[n].endpoints for n in sorted(placed)], dtype=np.float64),
+        most_endpoints=np.array([crew.most_endpoints or np.inf for crew in crews], dtype=np.float64),
     )  # fmt: skip

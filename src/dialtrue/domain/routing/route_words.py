@@ -46,7 +46,8 @@ def summary_text(answer: RoutesAnswer) -> str:
 
 def yardstick_sentences(answer: RoutesAnswer) -> list[str]:
     """Say how the driving compares with the order by nearness and with the least possible. Never raises."""
-    figures, said = answer.summary, []
+    figures = answer.summary
+    said: list[str] = []
     if not figures.placed:
         return said
     if figures.nearest_placed < figures.placed:

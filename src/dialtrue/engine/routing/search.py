@@ -10,8 +10,10 @@ import numpy as np
 
 from dialtrue.domain.errors.extras import ExtraMissing
 from dialtrue.domain.routing.clock_text import DAY_S
+from dialtrue.domain.routing.day_shape import Crew
 from dialtrue.engine.routing.mending import mended
 from dialtrue.engine.routing.nearest import nearest_routes
+from dialtrue.engine.routing.polishing import polished
 from dialtrue.engine.routing.route_case import RouteCase, Routes
 
 
@@ -122,8 +124,8 @@ def found_routes(
         return Found(by_nearness, 0, False)
     watch = _Watch(search, what)
     orders = _searched(case, search.seed, watch, later_day_s)
-    routes = mended(case, orders)
-    return Found(max((routes, by_nearness), key=lambda found: _worth(case, found)), watch.rounds, watch.stopped)
+    best = max((mended(case, orders), by_nearness), key=lambda found: _worth(case, found))
+    return Found(polished(case, best), watch.rounds, watch.stopped)
 
 
 def _worth(case: RouteCase, routes: Routes) -> tuple[int, int, int]:
@@ -176,7 +178,7 @@ def _searched(case: RouteCase, seed: int, watch: _Watch, later_day_s: float) -> 
                 end_depot=k,
                 fixed_cost=int(later_day_s * days.index(day)) if day != first_day else 0,
                 tw_early=crew.shift_from_s,
-                tw_late=max(crew.shift_from_s, crew.shift_to_s - (crew.break_s if crew.has_break else 0)),
+                tw_late=crew.shift_to_s - crew.break_s if _cuts_clock(crew) else crew.shift_to_s,
                 profile=profiles[key],
             )
         )
@@ -203,10 +205,15 @@ def _with_barred(seconds: np.ndarray, depots: int, allowed: np.ndarray, barred: 
     return cost
 
 
+def _cuts_clock(crew: Crew) -> bool:
+    """Tell whether a full day of the crew holds the break; one that can end by its latest start need not."""
+    return crew.has_break and crew.shift_to_s - crew.break_s > crew.break_to_s
+
+
 def _windows_without_break(case: RouteCase) -> tuple[list[int], list[int]]:
     """Map each window onto the clock without break, narrowed to what suits every crew."""
-    cuts = {((crew.break_from_s + crew.break_to_s) // 2, crew.break_s) for crew in case.crews if crew.has_break}
-    if any(not crew.has_break for crew in case.crews) or not cuts:
+    cuts = {((crew.break_from_s + crew.break_to_s) // 2, crew.break_s) for crew in case.crews if _cuts_clock(crew)}
+    if not all(_cuts_clock(crew) for crew in case.crews):
         cuts.add((DAY_S, 0))
 
     def mapped(at_s: int, cut: tuple[int, int]) -> int:
