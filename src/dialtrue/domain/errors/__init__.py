@@ -90,6 +90,7 @@ from dialtrue.domain.errors.sample import (
 )
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
+from dialtrue.domain.errors.tariff import BackwardPeriod, ClaimRuleFault, NegativeUse, RateTableFault
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.errors.watch_state import (
     StateDamaged,
@@ -101,6 +102,7 @@ from dialtrue.domain.errors.watch_state import (
 __all__ = [
     "AbsurdWatchCosts",
     "AnswerMissing",
+    "BackwardPeriod",
     "BadDecimal",
     "BadDemand",
     "BadDialShape",
@@ -120,6 +122,7 @@ __all__ = [
     "BadTownPlan",
     "BadTruth",
     "BadWatchSetting",
+    "ClaimRuleFault",
     "ColumnMissing",
     "ColumnTwice",
     "ContradictoryThresholds",
@@ -146,6 +149,7 @@ __all__ = [
     "MeterUnknown",
     "MomentAhead",
     "MoreDefectsThanInspected",
+    "NegativeUse",
     "NoCrew",
     "NoSeed",
     "NoTables",
@@ -164,6 +168,7 @@ __all__ = [
     "PortUnknown",
     "PortsExchanged",
     "ProofFigureRange",
+    "RateTableFault",
     "ReplacementRefused",
     "RowsRefused",
     "SheetFault",
