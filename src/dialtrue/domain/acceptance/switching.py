@@ -42,9 +42,8 @@ def switched(history: Iterable[DecidedLot], *, reduced: bool = True, relax_after
     Parameters
     ----------
     history : iterable of DecidedLot
-        First samples only, in the order of their draws. A lot that a person chose to inspect more strictly than the
-        rules asked, or as reduced, starts the rules afresh from there. A lot that was drawn by a looser plan than the
-        rules ask by now, as when several are drawn at once, tells nothing of a return to normal and is passed over.
+        First samples only, in the order of their draws. A lot that was inspected by another severity than the rules
+        gave (a person chose it) starts the rules afresh from there.
     reduced : bool
         Whether the utility allows reduced inspection at all.
     relax_after : int
@@ -73,14 +72,9 @@ def switched(history: Iterable[DecidedLot], *, reduced: bool = True, relax_after
     stopped = False
     run: list[bool] = []
     for lot in history:
-        chosen = lot.severity != state and (
-            lot.severity == "tightened" or (lot.severity, state) == ("reduced", "normal")
-        )
-        if chosen or (stopped and lot.severity == state):
+        if lot.severity != state or stopped:
             state, run, stopped = lot.severity, [], False
-            why = f"{state} inspection was chosen for lot {lot.lot}"
-        elif state == "tightened" and lot.severity != state:
-            continue
+            why = f"{state} from lot {lot.lot} on"
         run.append(lot.accepted)
         accepted = _accepted_in_a_row(run)
         recent = run[-WINDOW:]

@@ -46,6 +46,14 @@ from dialtrue.domain.errors.input_files import (
 )
 from dialtrue.domain.errors.kit import PlanPartsUnreadable
 from dialtrue.domain.errors.output import OutputFolderTaken
+from dialtrue.domain.errors.paper import (
+    BadPaperSetting,
+    LabelGridUnfit,
+    NoSheetsLeft,
+    PaperExtraMissing,
+    SiteNotPlanned,
+    UnknownPaperSetting,
+)
 from dialtrue.domain.errors.planning import BadPlanSetting, PortMissing, PortsExchanged, PortTaken, UnknownPlanSetting
 from dialtrue.domain.errors.proof import ProofFigureRange
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
@@ -90,7 +98,6 @@ from dialtrue.domain.errors.sample import (
 )
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
-from dialtrue.domain.errors.tariff import BackwardPeriod, ClaimRuleFault, NegativeUse, RateTableFault
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.errors.watch_state import (
     StateDamaged,
@@ -102,7 +109,6 @@ from dialtrue.domain.errors.watch_state import (
 __all__ = [
     "AbsurdWatchCosts",
     "AnswerMissing",
-    "BackwardPeriod",
     "BadDecimal",
     "BadDemand",
     "BadDialShape",
@@ -110,6 +116,7 @@ __all__ = [
     "BadIndexShape",
     "BadMeasure",
     "BadMoment",
+    "BadPaperSetting",
     "BadPlanSetting",
     "BadProgrammeFile",
     "BadPulseWeight",
@@ -122,7 +129,6 @@ __all__ = [
     "BadTownPlan",
     "BadTruth",
     "BadWatchSetting",
-    "ClaimRuleFault",
     "ColumnMissing",
     "ColumnTwice",
     "ContradictoryThresholds",
@@ -141,6 +147,7 @@ __all__ = [
     "FolderMissing",
     "HeaderTooLarge",
     "InspectionStopped",
+    "LabelGridUnfit",
     "LengthRange",
     "LineTooLong",
     "LotDrawn",
@@ -149,9 +156,9 @@ __all__ = [
     "MeterUnknown",
     "MomentAhead",
     "MoreDefectsThanInspected",
-    "NegativeUse",
     "NoCrew",
     "NoSeed",
+    "NoSheetsLeft",
     "NoTables",
     "NotRejected",
     "NotText",
@@ -162,16 +169,17 @@ __all__ = [
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",
+    "PaperExtraMissing",
     "PlanPartsUnreadable",
     "PortMissing",
     "PortTaken",
     "PortUnknown",
     "PortsExchanged",
     "ProofFigureRange",
-    "RateTableFault",
     "ReplacementRefused",
     "RowsRefused",
     "SheetFault",
+    "SiteNotPlanned",
     "StartIndexText",
     "StateDamaged",
     "StateFolderTaken",
@@ -191,6 +199,7 @@ __all__ = [
     "UnknownLot",
     "UnknownLotColumn",
     "UnknownMeterSize",
+    "UnknownPaperSetting",
     "UnknownPlanSetting",
     "UnknownRepair",
     "UnknownRouteSetting",

@@ -12,14 +12,16 @@ from dialtrue.files.tables_out import write_atomically
 _POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
 
 
-def whole_page(title: str, *, header: str, main: str, footer: str, skip: str = "To the findings") -> str:
-    """Put a page together from parts that are HTML already; ``title`` is any text. Never raises."""
+def whole_page(
+    title: str, *, header: str, main: str, footer: str, skip: str = "To the findings", style: str = ""
+) -> str:
+    """Put a page together from parts that are HTML already; ``style`` adds rules, ``title`` is text. Never raises."""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta http-equiv="Content-Security-Policy" content="{_POLICY}">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
         f'<meta name="color-scheme" content="light dark"><title>{safe(title)}: dial and index</title>'
-        f"<style>{STYLE}</style></head><body>"
+        f"<style>{STYLE}{style}</style></head><body>"
         f'<a class="skip" href="#main">{safe(skip)}</a>'
         f'<header><h1>{safe(title)}</h1>{header}</header><main id="main">{main}</main>{footer}</body></html>\n'
     )

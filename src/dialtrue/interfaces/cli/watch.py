@@ -17,7 +17,8 @@ EXIT_FINDINGS = 3
 def checked_ending(path: Path | None, endings: tuple[str, ...]) -> None:
     """Refuse a result's name before the long work starts rather than after it."""
     if path is not None and not path.name.lower().endswith(endings):
-        raise UnknownSuffix(file=path, allowed=f"{', '.join(endings[:-1])} or {endings[-1]}")
+        allowed = f"{', '.join(endings[:-1])} or {endings[-1]}" if len(endings) > 1 else endings[0]
+        raise UnknownSuffix(file=path, allowed=allowed)
 
 
 def watch(
