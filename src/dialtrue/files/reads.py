@@ -72,7 +72,11 @@ class ReadsSource:
     ) -> None:
         outer = log or ProblemLog()
         self._log = ProblemLog(
-            repairs=outer.repairs, accepted=outer.accepted, notes=outer.notes, accept=outer.accept
+            repairs=outer.repairs,
+            accepted=outer.accepted,
+            notes=outer.notes,
+            accept=outer.accept,
+            decisions=outer.decisions,
         )  # bad rows of reads are kept apart from those of the tables
         self._files = files
         self._names = [_shown(path, folder) for path in files]
@@ -154,7 +158,7 @@ class ReadsSource:
         """
         if self._until_us is not None or not all(_is_parquet(path) for path in self._files):
             return None
-        quiet = replace(self._rules.for_file(), log=ProblemLog(accept=self._log.accept))
+        quiet = replace(self._rules.for_file(), log=ProblemLog(accept=self._log.accept, decisions=self._log.decisions))
         spans = []
         for path, name in zip(self._files, self._names, strict=True):
             pieces = ParquetPieces(path, name, quiet)
@@ -171,7 +175,7 @@ class ReadsSource:
         For another look at the reads; with ``received`` the reads carry when each was known.
         """
         twin = copy.copy(self)
-        twin._log = ProblemLog(accept=self._log.accept)
+        twin._log = ProblemLog(accept=self._log.accept, decisions=self._log.decisions)
         twin._rules = replace(self._rules.for_file(), log=twin._log, received=received or self._rules.received)
         twin._strict = False
         twin.sieve = None if self.sieve is None else self.sieve.twin()

@@ -16,6 +16,7 @@ from dialtrue.files.locate import SUFFIXES, locate
 from dialtrue.files.normalise import normalise
 from dialtrue.files.problems import ProblemLog
 from dialtrue.files.programme import read_raw
+from dialtrue.files.repairs_file import read_decisions
 from dialtrue.files.serials import offer_serial_repairs
 from dialtrue.files.settings import programme_zone
 
@@ -68,7 +69,7 @@ def read_route_tables(
     if "sites" not in found:
         raise FileUnreadable(file=str(folder), reason="the folder holds no sites table")
     zone, word = programme_zone(folder)
-    log = ProblemLog(accept=tuple(accept))
+    log = ProblemLog(accept=tuple(accept), decisions=read_decisions(folder))
     paths = {table.name: found[table.name][0] for table in _TABLES if table.name in found}
     plan_path = plan or _plan_in(folder)
     if plan_path is not None:
@@ -79,7 +80,10 @@ def read_route_tables(
         if table.name in paths
     }
     files = {name: path.name for name, path in paths.items()}
-    offer_serial_repairs({name: tables[name] for name in ("sites", "fittings") if name in tables}, files, log)
+    repaired = {name: tables[name] for name in ("sites", "fittings") if name in tables}
+    offer_serial_repairs(repaired, files, log)
+    tables |= repaired
+    log.say_decisions(tuple(tables))
     if word is not None:
         log.note(word)
     if strict:

@@ -16,6 +16,7 @@ from dialtrue.files.locate import locate
 from dialtrue.files.normalise import normalise
 from dialtrue.files.problems import ProblemLog
 from dialtrue.files.programme import read_raw
+from dialtrue.files.repairs_file import read_decisions
 from dialtrue.services.table_columns import flat, own_codes
 
 Floats = npt.NDArray[np.float64]
@@ -54,7 +55,8 @@ def billed_use_l_per_day(folder: Path, sites: pa.Table, *, at: dt.datetime) -> F
     if "use_history" not in found:
         return None
     path = found["use_history"][0]
-    table = normalise(read_raw(path, USE_HISTORY), USE_HISTORY, ProblemLog(), zone="UTC", at=at)
+    log = ProblemLog(decisions=read_decisions(folder))
+    table = normalise(read_raw(path, USE_HISTORY), USE_HISTORY, log, zone="UTC", at=at)
     names = ("meter_serial", "register_role")
     both = pa.concat_tables([table.select(names), sites.select(names)])
     serial, _ = own_codes(both["meter_serial"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,7 +11,8 @@ import pytest
 from dialtrue.domain.errors import ColumnMissing
 from dialtrue.domain.survey.repair_line import LINE_COLUMNS, RepairLine
 from dialtrue.files.repairs_file import guarded, merged, read_decisions, read_lines, unguarded, write_lines
-from tests.support.folders import SITE, SITES_HEADER, opened, with_files
+from dialtrue.files.routes_in import read_route_tables
+from tests.support.folders import AT, SITE, SITES_HEADER, opened, pulled, with_files
 
 LINE = RepairLine("zeros:sites:123", "sites.csv", 2, column="meter_serial", was="123", becomes="00123", rule="zeros",
                   decision="accept", by="Ines", at="2026-06-01T00:00:00Z")  # fmt: skip
@@ -205,3 +207,30 @@ def test_decided_lines_stay_and_open_ones_follow_the_survey() -> None:
     typed = RepairLine("duplicate:sites:1:S1", was="1", becomes="2")
     offered = [RepairLine("zeros:sites:123", was="123"), RepairLine(typed.key, was="1"), RepairLine("new:sites:1")]
     assert merged(offered, [LINE, gone, typed]) == [LINE, typed, offered[2]]
+
+
+def test_reads_under_a_serial_without_its_zeros_follow_the_decision(tmp_path: Path) -> None:
+    with_files(
+        tmp_path,
+        sites_csv=f"{SITES_HEADER}\n{SITE}\n",
+        fittings_csv="meter_serial,endpoint_serial,fitted_at\n00123,0007,2026-01-01T00:00Z\n",
+        reads_csv="endpoint_serial,at,index\n7,2026-01-02T00:00Z,5\n",
+    )
+    for decision, heard in (("", "7"), ("accept", "0007"), ("refuse", "7")):
+        write_lines(tmp_path / "repairs.csv", [RepairLine("zeros:reads:7", was="7", becomes="0007", decision=decision)])
+        programme = opened(tmp_path)
+        assert [row[0] for row in pulled(programme)] == [heard]
+        assert [repair.key for repair in programme.repairs] == (["zeros:reads:7"] if decision == "" else [])
+
+
+def test_routes_and_the_plan_see_the_decided_table(tmp_path: Path) -> None:
+    with_files(
+        tmp_path,
+        sites_csv=BARE,
+        fittings_csv="meter_serial,endpoint_serial,fitted_at\n123,0007,2026-01-01T00:00Z\n",
+        use_history_csv="meter_serial,start,end,volume,unit\n00123,2025-01-01,2025-12-31,36400,gal\n",
+    )
+    write_lines(tmp_path / "repairs.csv", [LINE, replace(LINE, key="zeros:fittings:123")])
+    routed = read_route_tables(tmp_path, at=AT)
+    assert routed.tables["sites"]["meter_serial"].to_pylist() == ["00123", "00456"]
+    assert routed.tables["fittings"]["meter_serial"].to_pylist() == ["00123"]

@@ -31,6 +31,11 @@ class Demand:
     def __str__(self) -> str:
         return self.kind if self.kind == "none" else f"{self.kind} {self.percent}"
 
+    @property
+    def words(self) -> str:
+        """The demand as people say it."""
+        return f"AQL {self.percent} %" if self.kind == "aql" else f"none bad shows below {self.percent} %"
+
 
 @dataclass(frozen=True, slots=True)
 class GradePlan:
@@ -188,11 +193,11 @@ def plan_words(plan: LotPlan) -> str:
     Examples
     --------
     >>> plan_words(lot_plan(500, {"critical": demand_named("aql 1.0")}))
-    '50 of 500 (level II, normal): critical, accept at 1 in 50 (aql 1.0)'
+    '50 of 500 (level II, normal): critical, accept at 1 in 50 (AQL 1.0 %)'
     """
     head = f"all {plan.lot_size:,}" if plan.inspects_all else f"{plan.size:,} of {plan.lot_size:,}"
     grades = "; ".join(
-        f"{each.grade}, accept at {each.accept} in {each.size:,} ({each.demand})" for each in plan.grades
+        f"{each.grade}, accept at {each.accept} in {each.size:,} ({each.demand.words})" for each in plan.grades
     )
     return f"{head} (level {plan.level}, {plan.severity}): {grades or 'no grade is judged'}"
 

@@ -42,8 +42,9 @@ def switched(history: Iterable[DecidedLot], *, reduced: bool = True, relax_after
     Parameters
     ----------
     history : iterable of DecidedLot
-        First samples only, in the order of their draws. A lot that was inspected by another severity than the rules
-        gave (a person chose it) starts the rules afresh from there.
+        First samples only, in the order of their draws. A lot that a person chose to inspect more strictly than the
+        rules asked, or as reduced, starts the rules afresh from there. A lot that was drawn by a looser plan than the
+        rules ask by now, as when several are drawn at once, tells nothing of a return to normal and is passed over.
     reduced : bool
         Whether the utility allows reduced inspection at all.
     relax_after : int
@@ -72,9 +73,14 @@ def switched(history: Iterable[DecidedLot], *, reduced: bool = True, relax_after
     stopped = False
     run: list[bool] = []
     for lot in history:
-        if lot.severity != state or stopped:
+        chosen = lot.severity != state and (
+            lot.severity == "tightened" or (lot.severity, state) == ("reduced", "normal")
+        )
+        if chosen or (stopped and lot.severity == state):
             state, run, stopped = lot.severity, [], False
-            why = f"{state} from lot {lot.lot} on"
+            why = f"{state} inspection was chosen for lot {lot.lot}"
+        elif state == "tightened" and lot.severity != state:
+            continue
         run.append(lot.accepted)
         accepted = _accepted_in_a_row(run)
         recent = run[-WINDOW:]

@@ -98,6 +98,7 @@ from dialtrue.domain.errors.sample import (
 )
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
+from dialtrue.domain.errors.tariff import BackwardPeriod, ClaimRuleFault, NegativeUse, RateTableFault
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.errors.watch_state import (
     StateDamaged,
@@ -109,6 +110,7 @@ from dialtrue.domain.errors.watch_state import (
 __all__ = [
     "AbsurdWatchCosts",
     "AnswerMissing",
+    "BackwardPeriod",
     "BadDecimal",
     "BadDemand",
     "BadDialShape",
@@ -129,6 +131,7 @@ __all__ = [
     "BadTownPlan",
     "BadTruth",
     "BadWatchSetting",
+    "ClaimRuleFault",
     "ColumnMissing",
     "ColumnTwice",
     "ContradictoryThresholds",
@@ -156,6 +159,7 @@ __all__ = [
     "MeterUnknown",
     "MomentAhead",
     "MoreDefectsThanInspected",
+    "NegativeUse",
     "NoCrew",
     "NoSeed",
     "NoSheetsLeft",
@@ -176,6 +180,7 @@ __all__ = [
     "PortUnknown",
     "PortsExchanged",
     "ProofFigureRange",
+    "RateTableFault",
     "ReplacementRefused",
     "RowsRefused",
     "SheetFault",

@@ -230,7 +230,7 @@ class UnknownRepair(DialtrueError):
     exit_code = 2
     message = "No repair {accept!r} is offered for this folder."
     remedy = "Accept one of: {offered}; or a kind of repair; or all."
-    example = {"accept": "zeros:fitting:1", "offered": "zeros:fittings:12"}
+    example = {"accept": "zeros:fitting:417733", "offered": "zeros:fittings:417733"}
 
 
 class OutputNotWritten(DialtrueError):

@@ -18,6 +18,7 @@ from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.routes import routes
+from dialtrue.interfaces.cli.sample import sample
 from dialtrue.interfaces.cli.sheets import sheets
 from dialtrue.interfaces.cli.survey import survey
 from dialtrue.interfaces.cli.watch import watch
@@ -43,6 +44,7 @@ app.command("demo")(demo)
 app.command("fit")(fit)
 app.command("plan")(plan)
 app.command("survey")(survey)
+app.command("sample")(sample)
 app.command("routes")(routes)
 app.command("sheets")(sheets)
 

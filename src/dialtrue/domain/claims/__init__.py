@@ -1,0 +1,1 @@
+"""What may be claimed or must be refunded of a difference: local rules as settings, apart by direction."""

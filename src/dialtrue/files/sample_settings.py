@@ -1,0 +1,92 @@
+"""programme.toml, the table ``[sample]``."""
+
+from __future__ import annotations
+
+import difflib
+import math
+from dataclasses import fields
+from pathlib import Path
+from typing import Any, Final
+
+from dialtrue.domain.acceptance.plan import demand_named
+from dialtrue.domain.acceptance.settings import SampleSettings
+from dialtrue.domain.acceptance.single_plans import LEVELS
+from dialtrue.domain.contracts import METER_TYPES
+from dialtrue.domain.errors import BadDemand, BadSampleSetting, UnknownAql, UnknownSampleSetting
+from dialtrue.files.settings import programme_tables
+
+_FILE: Final = "programme.toml"
+_NAMES: Final = tuple(item.name for item in fields(SampleSettings))
+_NUMBERS: Final[dict[str, tuple[float, float]]] = {
+    "confidence": (0.5, 0.999),
+    "whole_above_mm": (1, 10_000),
+    "act_below": (0.0001, 0.05),
+}
+_WHOLE_NUMBERS: Final[dict[str, tuple[int, int]]] = {"relax_after": (5, 50), "enough": (20, 1000)}
+_CHOICES: Final = {"level": LEVELS, "series": ("all", "crew")}
+
+
+def sample_settings(folder: Path) -> SampleSettings:
+    """Return the table ``[sample]``; defaults where it is silent.
+
+    Parameters
+    ----------
+    folder : Path
+        The programme folder.
+
+    Returns
+    -------
+    SampleSettings
+
+    Raises
+    ------
+    UnknownSampleSetting
+        A name that means nothing, with the nearest that does.
+    BadSampleSetting
+        A value of the wrong kind or out of range.
+    BadProgrammeFile, FileUnreadable
+        The file cannot be used at all.
+    """
+    told = programme_tables(folder).get("sample", {})
+    if not isinstance(told, dict):
+        raise BadSampleSetting(file=_FILE, key="sample", value=repr(told)[:60], expected="it as a table, [sample]")
+    made: dict[str, Any] = {}
+    for name, value in told.items():
+        if name not in _NAMES:
+            near = difflib.get_close_matches(name, _NAMES, n=3, cutoff=0.5) or sorted(_NAMES)[:5]
+            raise UnknownSampleSetting(
+                file=_FILE, key=f"sample.{name[:60]}", nearest=", ".join(f"sample.{word}" for word in near)
+            )
+        made[name] = _value(name, value)
+    return SampleSettings(**made)
+
+
+def _value(name: str, value: Any) -> Any:
+    if name in ("critical", "major", "minor"):
+        try:
+            return str(demand_named(value)) if isinstance(value, str) else _refuse(name, value, "'aql 1.0' or 'zero 5'")
+        except (BadDemand, UnknownAql):
+            _refuse(name, value, "'aql 1.0' with a limit of the tables, 'zero 5', or 'none'")
+    if name in _CHOICES:
+        return value if value in _CHOICES[name] else _refuse(name, value, f"one of {', '.join(_CHOICES[name])}")
+    if name == "whole_types":
+        good = isinstance(value, list) and all(each in METER_TYPES for each in value)
+        return tuple(value) if good else _refuse(name, value, f"a list of meter types: {', '.join(METER_TYPES)}")
+    if name == "reduced":
+        return value if isinstance(value, bool) else _refuse(name, value, "true or false")
+    if name in _WHOLE_NUMBERS:
+        low, high = _WHOLE_NUMBERS[name]
+        good = isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
+        return value if good else _refuse(name, value, f"a whole number from {low} to {high:,}, without quotes")
+    if name in _NUMBERS:
+        least, most = _NUMBERS[name]
+        good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not good or not least <= value <= most:
+            _refuse(name, value, f"a number from {least:g} to {most:,g}, without quotes")
+        return float(value)
+    good = isinstance(value, str) and bool(value.strip()) and len(value) <= 200
+    return value.strip() if good else _refuse(name, value, "a text in quotes")
+
+
+def _refuse(name: str, value: Any, expected: str) -> None:
+    raise BadSampleSetting(file=_FILE, key=f"sample.{name}", value=repr(value)[:60], expected=expected)
