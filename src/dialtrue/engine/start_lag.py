@@ -15,6 +15,8 @@ MOST_LAG_L, MOST_LEAD_L = 250.0, 60.0
 more is a wrong start."""
 SURE = 2.5
 """Standard errors from which a constant difference is taken as one. Our assumption."""
+MOST_SHARE = 0.3
+"""Most that a lag seen once may be of the water since the fitting [share]. Our assumption."""
 TOGETHER = 3.0
 """Standard errors within which looks still show the same difference. Our assumption."""
 
@@ -29,6 +31,9 @@ def _lags(first, usable, dial_l, index_l, bridge_l, step_l, phase_l, lag):
         last_d = np.nan
         last_x = np.nan
         alone = True
+        looks = 0
+        contradicted = False
+        first_dial = np.nan
         for j in range(first[f], first[f + 1]):
             if usable[j] == 0:
                 continue
@@ -43,14 +48,21 @@ def _lags(first, usable, dial_l, index_l, bridge_l, step_l, phase_l, lag):
                     # A first look that is off by far, and alone in it, was misread: the next one stands for it.
                     top, bottom, from_l, from_sd, alone = 0.0, 0.0, apart, sd, False
                 else:
+                    contradicted = True
                     break
             else:
                 alone = False
+            if bottom == 0.0:
+                first_dial, looks = dial_l[j], 0
+            looks += 1
             top += apart / (sd * sd)
             bottom += 1.0 / (sd * sd)
             last_d, last_x = dial_l[j], index_l[j]
         if bottom > 0.0:
             value = top / bottom
+            # One look that no other bears out, and off by much of what has passed: the count is wrong, not the start.
+            if contradicted and looks == 1 and abs(value) > MOST_SHARE * first_dial:
+                continue
             if -MOST_LAG_L <= value <= MOST_LEAD_L and abs(value) > SURE / math.sqrt(bottom) + phase_l[f]:
                 lag[f] = value
 

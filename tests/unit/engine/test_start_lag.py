@@ -34,3 +34,13 @@ def test_a_large_one_is_a_wrong_start() -> None:
 
 def test_one_misread_first_look_does_not_hide_it() -> None:
     assert lag_of(more_l=80.0, first_more_l=100_000.0) == pytest.approx(-80.0, abs=3.0)
+
+
+def test_a_first_look_that_no_other_bears_out_is_no_lag_where_next_to_nothing_was_counted() -> None:
+    """A weight a hundred times too small leaves the first look short by all that was drawn, and the next by more."""
+    pulses = home(DAYS, seed=3)
+    counted = np.diff(np.concatenate(([0], np.cumsum(pulses))) // 100)
+    dial = np.concatenate(([0], np.cumsum(pulses)))
+    dials = [(0, 24.0 * day, float(dial[24 * day])) for day in (2, 20, 40)]
+    case, _ = case_of(fleet_of(), reads_of(counted), days=DAYS + 1, dials=dials)
+    assert float(start_lag(case.fleet, case.pairs)[0]) == 0.0

@@ -14,7 +14,7 @@ from dialtrue.domain.finding import Figure
 from dialtrue.engine.evidence.frame import Block, Case
 from dialtrue.engine.evidence.hour_shape import hours_told
 from dialtrue.engine.evidence.night_floor import COUNTED_TWICE
-from dialtrue.engine.evidence.surplus import last_difference, proven
+from dialtrue.engine.evidence.surplus import agreed_until, last_difference, proven
 from dialtrue.engine.fleet import Floats, Ints
 from dialtrue.engine.onsets import day_read_us
 from dialtrue.engine.scan_kernel import DAY_US, HOUR_US, PERIOD_DAYS
@@ -32,6 +32,11 @@ MOST_NAT = 12.0
 """No more than this is said for a pattern in time [nat]. Our assumption: days clump."""
 EMPTY_DAY = 0.1
 """A day with less than this share of the place's pace counts as one without a count. Our assumption."""
+
+
+EMPTY_SHARE, OWN_DAYS = 0.03, 30.0
+"""Share of days on which nobody draws in a usual place, and the days of its own past that this is worth. Our
+assumption from household series."""
 
 
 def _normal(x: Floats, mean: Floats | float, sd: Floats | float) -> Floats:
@@ -149,12 +154,28 @@ def rain_slope(case: Case, rows: Ints) -> tuple[Floats, Floats, Floats]:
     return np.where(enough, slope, 0.0), np.where(enough, np.maximum(error, 1e-6), np.inf), h.sum(axis=1)
 
 
-def empty_days_l(case: Case, rows: Ints, pace: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return what days without a count would have drawn at the place's pace, (m,) [L], and where days can tell."""
+def empty_days_l(
+    case: Case, rows: Ints, pace: Floats, from_us: Ints | None = None, to_us: Ints | None = None
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return what days without a count would have drawn at the place's pace, (m,) [L], and where days can tell.
+
+    Between two moments; as many such days as the place had before, or as places have, are its own and are taken off.
+    """
     daily, fresh = own_days_l(case, rows)
-    empty = fresh & (daily < EMPTY_DAY * pace[:, None])
+    # A day on which the index falls has a count, if a strange one.
+    empty = fresh & (np.abs(np.nan_to_num(daily)) < EMPTY_DAY * pace[:, None])
     weight = case.fleet.weight_set_l[rows]
-    return empty.sum(axis=1) * pace, (fresh.sum(axis=1) >= 14) & (pace > 4 * weight)
+    known = (fresh.sum(axis=1) >= 14) & (pace > 4 * weight)
+    if from_us is None or to_us is None:
+        return empty.sum(axis=1) * pace, known
+    calendar = case.scan.calendar
+    end_us = calendar.start_us + np.arange(calendar.days)[None, :] * DAY_US
+    end_us = end_us + day_read_us(case.scan.figures[rows], calendar.start_us)[:, None]
+    inside = (end_us > from_us[:, None]) & (end_us <= to_us[:, None] + DAY_US)
+    before = fresh & (end_us <= from_us[:, None])
+    usual = ((empty & before).sum(axis=1) + OWN_DAYS * EMPTY_SHARE) / (before.sum(axis=1) + OWN_DAYS)
+    gone = (empty & inside).sum(axis=1) - usual * (fresh & inside).sum(axis=1)
+    return np.maximum(gone, 0.0) * pace, known & ((fresh & inside).sum(axis=1) >= 4)
 
 
 def weigh(case: Case) -> Block:
@@ -219,8 +240,7 @@ def weigh(case: Case) -> Block:
             block.add(code, odd, full)
     if len(less):
         pace = np.where(dial[less] > 0, dial[less] / span_days[less], 0.0)
-        told, known = empty_days_l(case, less, pace)
-        told = told * span_days[less] / np.maximum(case.days[less], 1.0)
+        told, known = empty_days_l(case, less, pace, agreed_until(case, less), at[less])
         q = np.clip(told / np.maximum(-difference[less], 1e-6), 0.0, 3.0)
         patchy = np.logaddexp(np.log(0.6) + _normal(q, 0.85, 0.3), np.log(0.4) + _normal(q, 0.1, 0.15))
         shared = np.logaddexp(np.log(0.93) + _normal(q, 0.03, 0.1), np.log(0.07 / 3.0) + 0.0 * q)

@@ -111,6 +111,8 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
         return floor
     best = -1e300
     precision = 0.0
+    # The dial at the fitting was read down to a step like any other: all looks share what that left out.
+    shared = (ratio * ratio * qd * qd + w * w + qe * qe) / 12.0
     for attempt in range(2):
         top = 0.0
         bottom = 0.0
@@ -128,8 +130,12 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
                 weight /= 1.0 + away * away
             top += weight * res
             bottom += weight
-        c = min(max(top / bottom, c_low), c_high)
+        c = top / bottom
         value = 0.0
+        if c < c_low or c > c_high:
+            edge = c_low if c < c_low else c_high
+            c = (top + edge / shared) / (bottom + 1.0 / shared)
+            value = -0.5 * (c - edge) * (c - edge) / shared
         for j in range(first, n):
             sd = noise_l(ratio, qd, w, qe, bridge[j])
             value += pair_density(x[j] - ratio * d[j] - c, sd, misread[j], spread_l(d[j], x[j], sd, qd + w)) - base[j]
@@ -139,6 +145,8 @@ def fixed_ratio(d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, b
     width = c_high - c_low
     if width > 0.0:
         best += math.log(min(ROOT_2PI / math.sqrt(precision) / width, 1.0))
+    else:
+        best -= 0.5 * math.log(1.0 + precision * shared)
     return max(best, floor)
 
 

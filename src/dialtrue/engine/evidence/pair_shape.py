@@ -252,8 +252,13 @@ def weigh_port(
                 at_onset[row, k] = floors[first]
         else:
             for row, ratio in ((DEAD, 0.0), (DOUBLE, 2.0), (REVERSED, -1.0)):
+                high = high_l
+                if row == REVERSED and k > 0:
+                    # The index turns somewhere in the span: at its end it may be back where it began.
+                    pace_l = abs(d[n - 1]) / max((t_us[n - 1] - edge_us[0]) / DAY_US, 1.0)
+                    high = max(high, low_l + 1.5 * pace_l * (edge_us[k] - edge_us[k - 1]) / DAY_US)
                 at_onset[row, k] = pk.fixed_ratio(
-                    d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high_l, base, floors[first]
+                    d, x, bridge, misread, qd, w, qe, ratio, first, low_l, high, base, floors[first]
                 )
                 ratio_at[row, k] = ratio
             _settings(DECADE, d, x, bridge, misread, qd, w, qe, decade_ratio, decade_share, first, low_l, high_l, base,

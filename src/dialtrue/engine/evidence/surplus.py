@@ -72,3 +72,18 @@ def surplus_a_day(case: Case, rows: Ints) -> tuple[Floats, Floats]:
         heard = max(float(figures["last_us"][row] - figures["first_us"][row]), 1.0)
         active[k] = np.clip((figures["last_us"][row] - onset) / heard, 0.05, 1.0)
     return rate, active
+
+
+def agreed_until(case: Case, rows: Ints) -> Ints:
+    """Return when dial and index were last seen to agree, the fitting where no look did; (m,)."""
+    pairs, fleet = case.pairs, case.fleet
+    until = fleet.fit_us[rows].copy()
+    for k, row in enumerate(rows):
+        looks = pairs.rows_of(int(row))
+        looks = looks[pairs.usable[looks] == 1]
+        apart = pairs.index_l[looks] - pairs.dial_l[looks] - case.start_lag_l[row]
+        noise = 3 * np.hypot(pairs.bridge_l[looks], fleet.weight_set_l[row] + fleet.quantum_dial_l[row])
+        agreed = np.flatnonzero(np.abs(apart) <= noise)
+        if len(agreed):
+            until[k] = pairs.at_us[looks[agreed[-1]]]
+    return until

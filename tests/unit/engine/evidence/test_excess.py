@@ -196,6 +196,14 @@ def test_a_loose_joint_leaves_empty_days_and_a_lost_share_does_not() -> None:
     assert excess.weigh(looked(pulses, lost)).loglik[0, column] < -0.5
 
 
+def test_a_holiday_before_the_last_look_that_agreed_is_no_loose_joint() -> None:
+    pulses = home(DAYS, seed=14)
+    pulses[24 * 10 : 24 * 21] = 0
+    begun = np.arange(len(pulses)) >= 24 * 45
+    lost = np.where(begun, np.random.default_rng(14).binomial(pulses, 0.6), pulses)
+    assert excess.weigh(looked(pulses, lost)).loglik[0, COLUMN["intermittent"]] < 0.0
+
+
 def test_reads_a_month_apart_tell_nothing_of_single_days() -> None:
     pulses = home(DAYS, seed=13)
     monthly = [read for k, read in enumerate(reads_of(pulses)) if k % (24 * 14) == 0]
