@@ -11,6 +11,7 @@ import numpy as np
 from dialtrue.domain.errors.extras import ExtraMissing
 from dialtrue.domain.routing.clock_text import DAY_S
 from dialtrue.domain.routing.day_shape import Crew
+from dialtrue.engine.routing.earlier import earlier
 from dialtrue.engine.routing.mending import mended
 from dialtrue.engine.routing.nearest import nearest_routes
 from dialtrue.engine.routing.polishing import polished
@@ -125,7 +126,8 @@ def found_routes(
     watch = _Watch(search, what)
     orders = _searched(case, search.seed, watch, later_day_s)
     best = max((mended(case, orders), by_nearness), key=lambda found: _worth(case, found))
-    return Found(polished(case, best), watch.rounds, watch.stopped)
+    done = earlier(case, polished(case, best), later_day_s=later_day_s)
+    return Found(done, watch.rounds, watch.stopped)
 
 
 def _worth(case: RouteCase, routes: Routes) -> tuple[int, int, int]:

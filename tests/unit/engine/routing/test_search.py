@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from dialtrue.engine.routing.earlier import earlier
 from dialtrue.engine.routing.mending import mended
 from dialtrue.engine.routing.nearest import nearest_routes
 from dialtrue.engine.routing.route_case import RouteCase, Routes, routes_of
@@ -117,3 +118,20 @@ def test_an_order_that_breaks_a_rule_gets_no_times() -> None:
     case = RouteCase((crew(),), ((0, DAY),), (visit(job_s=9 * H),), np.zeros((2, 2), np.int64))
     with pytest.raises(ValueError, match="no timetable"):
         routes_of(case, [[0]])
+
+
+def test_whole_days_move_to_earlier_days_that_stand_empty() -> None:
+    seconds = np.full((7, 7), 300)
+    np.fill_diagonal(seconds, 0)
+    days = [DAY.replace(day=4 + k) for k in range(4)]
+    team = (crew("A"), crew("B", skills=frozenset({"confined"})))
+    skilled = {"skills": frozenset({"confined"})}
+    visits = (visit("S0"), visit("S1", **skilled), visit("S2", **skilled), visit("S3", day=days[3]), visit("S4"))
+    case = RouteCase(team, tuple((k, day) for day in days for k in (0, 1)), visits, seconds)
+    late = routes_of(case, [[], [0], [], [], [], [1], [3], [2, 4]])
+    moved = earlier(case, late, later_day_s=1800)
+    assert all_faults(case, moved) == []
+    assert sorted(n for order in moved.orders for n in order) == [0, 1, 2, 3, 4]
+    assert moved.orders[6] == (3,), "an agreed day stays"
+    assert (moved.orders[3], moved.orders[5]) == ((2, 4), (1,)) or (moved.orders[3], moved.orders[5]) == ((1,), (2, 4))
+    assert earlier(case, late, later_day_s=0) == late
