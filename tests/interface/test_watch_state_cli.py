@@ -11,7 +11,9 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import pytest
 
+from dialtrue.domain.survey.repair_line import RepairLine
 from dialtrue.engine.simulation.town import TownPlan
+from dialtrue.files.repairs_file import write_lines
 from dialtrue.files.watch_state_file import MANIFEST
 from dialtrue.interfaces.cli import run
 from dialtrue.services.simulate import simulate_town
@@ -95,3 +97,15 @@ def test_looking_back_does_not_touch_a_later_state(
     assert any("stay as they are" in sentence for sentence in back["said"])
     assert back["findings"] == watched(town, capsys, "--as-of", "2025-05-20")["findings"]
     assert (state / MANIFEST).read_bytes() == manifest
+
+
+def test_a_decision_about_the_reads_has_them_counted_again(
+    town: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    state = str(tmp_path / "state")
+    watched(town, capsys, "--state", state)
+    lines = [RepairLine("zeros:reads:7", was="7", becomes="0007", decision="accept", by="Ines")]
+    write_lines(town / "repairs.csv", lines)
+    again = watched(town, capsys, "--state", state)
+    assert any("STATE-OF-ANOTHER-PROGRAMME" in words for words in again["said"])
+    assert not any("counted again" in words for words in watched(town, capsys, "--state", state)["said"])

@@ -93,6 +93,10 @@ class Decisions:
             if line.accepted and line.table == table != "reads" and line.rule not in _OFFERED and line.column
         ]
 
+    def of_reads(self) -> tuple[str, ...]:
+        """Return the accepted keys that bear on the reads, in order. Never raises."""
+        return tuple(sorted(key for key, line in self._by_key.items() if line.accepted and line.table in ("reads", "")))
+
     def unmet(self, tables: Iterable[str]) -> list[RepairLine]:
         """Return accepted lines of these tables that found nothing, keys that name a group left out. Never raises."""
         there = set(tables)

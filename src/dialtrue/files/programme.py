@@ -49,6 +49,8 @@ class Programme:
     missing: list[Missing]
     notes: list[str]
     watch: WatchSettings = field(default_factory=WatchSettings)
+    decided_reads: tuple[str, ...] = ()
+    """Keys that ``repairs.csv`` accepts and that bear on the reads: they decide what a read means."""
 
 
 def open_programme(
@@ -125,7 +127,7 @@ def open_programme(
     missing = [Missing(table.name, table.without_it) for table in TABLES_IN if not (table.later or table.name in found)]
     return Programme(
         str(folder), zone, tables, reads, log.problems, log.counts, log.repairs, log.accepted, missing, log.notes,
-        watch,
+        watch, log.decisions.of_reads(),
     )  # fmt: skip
 
 

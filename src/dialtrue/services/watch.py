@@ -125,7 +125,8 @@ def judge_folder(
         raise NothingToWatch(folder=str(folder))
     counted = None
     if state is not None:
-        counted = count_night(programme, state, at=at, as_of=as_of, accept=tuple(accept), keep=keep, say=say)
+        taken = (*accept, *programme.decided_reads)
+        counted = count_night(programme, state, at=at, as_of=as_of, accept=taken, keep=keep, say=say)
     if counted is None:
         counted = _count(programme, say)
     if as_of is not None and not counted.reads and not _fitted(programme):

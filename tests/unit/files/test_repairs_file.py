@@ -220,6 +220,7 @@ def test_reads_under_a_serial_without_its_zeros_follow_the_decision(tmp_path: Pa
         write_lines(tmp_path / "repairs.csv", [RepairLine("zeros:reads:7", was="7", becomes="0007", decision=decision)])
         programme = opened(tmp_path)
         assert [row[0] for row in pulled(programme)] == [heard]
+        assert programme.decided_reads == (("zeros:reads:7",) if decision == "accept" else ())
         assert [repair.key for repair in programme.repairs] == (["zeros:reads:7"] if decision == "" else [])
 
 
