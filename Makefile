@@ -32,6 +32,7 @@ docs: $(READY) ## Write the generated pages and pictures again
 	@$(BIN)/python tools/make_fit_pictures.py
 	@$(BIN)/python tools/make_wiring_pictures.py
 	@$(BIN)/python tools/make_sheet_pictures.py
+	@$(BIN)/python tools/make_sample_pictures.py
 
 bench: $(READY) ## Measure speed on this machine
 	@for bench in benchmarks/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done

@@ -11,7 +11,14 @@ import pyarrow.compute as pc
 from dialtrue.domain.contracts import Table
 
 _UTC_US = pa.timestamp("us", tz="UTC")
-_SINCE = {"fittings": "fitted_at", "dial_reads": "at", "alarms": "at", "checks": "checked_at"}
+_SINCE = {
+    "fittings": "fitted_at",
+    "dial_reads": "at",
+    "alarms": "at",
+    "checks": "checked_at",
+    "draw": "drawn_at",
+    "inspections": "inspected_at",
+}
 """The column that says from when on a row could be known."""
 _HOUR = dt.timedelta(hours=1)
 

@@ -247,7 +247,9 @@ def _sites(lot: LotAccount, drawn: Drawn) -> str:
 
 def _site(lot: LotAccount, site: str, mark: str) -> str:
     place, visit = lot.places.get(site), lot.visits.get(site)
-    about = " ".join(filter(None, (", ".join(place.meters), place.address, place.kind))) if place else ""
+    about = (
+        " ".join(filter(None, (", ".join(place.meters), place.address, place.kind.replace("_", " ")))) if place else ""
+    )
     tick = "" if visit is None or visit.grades is None else "×" if visit.grades else "✓"
     return (
         f'<li><span class="place">{mark}</span><span class="box">{tick}</span>'

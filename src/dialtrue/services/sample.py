@@ -38,6 +38,7 @@ def sample_account(
     severity: Severity | None = None,
     grade: str = "critical",
     pairs: Sequence[tuple[str, str]] = (),
+    planning: bool = True,
 ) -> SampleAccount:
     """Return the account of a programme's sampling: plans of lots to draw, judgements of lots drawn, crews compared.
 
@@ -57,6 +58,8 @@ def sample_account(
         The grade of defects by which crews are compared.
     pairs : sequence of (str, str)
         Crews to hold against each other.
+    planning : bool
+        List every lot that is to be drawn, also where the lots drawn so far were made otherwise.
 
     Returns
     -------
@@ -72,7 +75,9 @@ def sample_account(
     ------
     See the modules of ``domain.acceptance``.
     """
-    return account_of(open_book(folder, at, settings), lots=lots, severity=severity, grade=grade, pairs=pairs)
+    return account_of(
+        open_book(folder, at, settings), lots=lots, severity=severity, grade=grade, pairs=pairs, planning=planning
+    )
 
 
 def draw_lots(

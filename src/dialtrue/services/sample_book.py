@@ -16,7 +16,7 @@ from dialtrue.domain.acceptance.judgement import judge_lot
 from dialtrue.domain.acceptance.lot import NO_CREW, Lot, SiteInLot
 from dialtrue.domain.acceptance.plan import GRADES, LotPlan, demand_named, lot_plan
 from dialtrue.domain.acceptance.settings import SampleSettings
-from dialtrue.domain.acceptance.single_plans import Severity
+from dialtrue.domain.acceptance.single_plans import REDUCED_FROM_MEMORY, Severity
 from dialtrue.domain.acceptance.switching import DecidedLot, SwitchState, switched
 from dialtrue.domain.acceptance.traits import Traits, in_common
 from dialtrue.domain.errors import UnknownLot
@@ -75,12 +75,14 @@ def account_of(
     severity: Severity | None = None,
     grade: str = "critical",
     pairs: Sequence[tuple[str, str]] = (),
+    planning: bool = True,
 ) -> SampleAccount:
-    """Put the account together."""
+    """Put the account together. Unless ``planning``, lots made otherwise than those drawn are left out."""
     series = series_states(book)
     accounts = [judged_draw(drawn, book) for drawn in book.draws.values()]
     drawn_lots = {drawn.lot for drawn in book.draws.values()}
-    for lot in book.current.values():
+    same = planning or not book.draws or any(each.lot_by == book.settings.lot_by for each in book.draws.values())
+    for lot in book.current.values() if same else ():
         if lot.name not in drawn_lots:
             state = series.get(series_of(lot, book.settings), switched(()))
             plan = plan_of(lot, book.settings, severity or state.severity)
@@ -92,6 +94,9 @@ def account_of(
         if name not in known:
             raise unknown_lot(name, sorted(known), f"by {_by_words(book.settings.lot_by)}")
     chosen = tuple(each for each in accounts if not lots or each.name in lots or each.lot in lots)
+    said = list(book.said)
+    if any(_is_from_memory(each.plan) for each in chosen):
+        said.append(REDUCED_FROM_MEMORY)
     counts = _crew_counts(book, accounts, grade)
     of_crew = {count.crew: count for count in counts}
     for one, other in pairs:
@@ -107,9 +112,13 @@ def account_of(
         series,
         tuple(compare_two(of_crew[one], of_crew[other], enough=enough, act_below=act_below) for one, other in pairs),
         tuple(book.aside),
-        tuple(book.said),
+        tuple(said),
         {each.count.crew: _shared(each.count.crew, accounts, grade) for each in verdicts if each.outcome in _TELLING},
     )
+
+
+def _is_from_memory(plan: LotPlan) -> bool:
+    return plan.severity == "reduced" and any(each.demand.kind == "aql" for each in plan.grades)
 
 
 def judged_draw(drawn: Drawn, book: Book) -> LotAccount:

@@ -45,6 +45,11 @@ is the same along a diagonal. A step that is not here is an arrow, up from just 
 down. Source: ``ISO-2859-1``."""
 
 
+REDUCED_FROM_MEMORY: Final = (
+    "Reduced inspection: the acceptance numbers kept here are from memory; hold them against your copy of the standard."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class SinglePlan:
     """Inspect ``size`` units; accept the lot with up to ``accept`` bad ones. ``letter`` is where the arrows led."""

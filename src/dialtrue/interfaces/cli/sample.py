@@ -101,8 +101,9 @@ def sample(
         )
     else:
         account = sample_account(
-            folder, at=now, lots=names, severity=_word(severity), grade=grade.value, pairs=pairs, settings=settings
-        )
+            folder, at=now, lots=names, severity=_word(severity), grade=grade.value, pairs=pairs, settings=settings,
+            planning=step is Step.PLAN,
+        )  # fmt: skip
     if as_json:
         import json
 

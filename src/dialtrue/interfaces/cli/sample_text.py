@@ -113,7 +113,15 @@ def _draw_lines(lot: LotAccount, *, show: int) -> list[str]:
         mark = f"{row.position}" if row.part == "sample" else marks[row.part] + row.replaces
         place = lot.places.get(row.site)
         address = place.address if place else ""
-        rows.append((printable(mark), printable(row.site), printable(row.crew), row.kind, printable(address)))
+        rows.append(
+            (
+                printable(mark),
+                printable(row.site),
+                printable(row.crew),
+                printable(row.kind.replace("_", " ")),
+                printable(address),
+            )
+        )
     lines += aligned(rows)
     if len(listed) > show:
         lines += wrapped(f"and {len(listed) - show:,} more: --show {len(listed)}, or draw.csv.", indent=2)
