@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -24,6 +25,10 @@ from dialtrue.services.table_columns import by_kind, flat, own_codes
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
+
+LEAST_WEIGHT_L: Final = Fraction(1, 10**6)
+MOST_WEIGHT_L: Final = Fraction(10**9)
+"""Volumes per pulse outside of which the survey is asked about. [L] Our assumption: no meter comes near either."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +176,7 @@ def _dial_case(
         questions.append(("bad_dial", f"{step} {unit}"))
     text = str(weight)
     volume = exact_decimal(text) * litres_per(weight_unit)
-    if volume > 0:
+    if LEAST_WEIGHT_L <= volume <= MOST_WEIGHT_L:
         weight_l = volume
     else:
         questions.append(("weight_not_offered", f"{text} {weight_unit}"))

@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from dialtrue.domain.contracts import MOUNTS
 from dialtrue.domain.planning.parts_list import parts_json
 from dialtrue.domain.planning.visit import tap_flow_lpm, visit_skills, work_minutes
-from dialtrue.domain.proof.planning import FOLLOW_UP_DAYS, LOSS_PULSES, ProofCase, ProofPlan, plan_proof
+from dialtrue.domain.proof.planning import FOLLOW_UP_DAYS, LOSS_PULSES, ProofCase, plan_proof
 from dialtrue.engine.port_groups import PortGroups
 from dialtrue.services.plan_codes import codes_together
 from dialtrue.services.plan_columns import Columns, Planned, decimal_text
@@ -20,6 +20,15 @@ from dialtrue.services.table_columns import own_codes
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+
+MOST_PULSES_A_STEP: Final = 1000
+"""More pulses than this in one step of the dial, and no draw is planned. Our assumption: the exact chances of a draw
+then take seconds, and nobody waits for such a dial to move."""
+
+COARSE_DIAL: Final = (
+    "One step of the dial is over 1,000 pulses: prove it on the sweep hand, and write down what one turn of it is "
+    "worth."
+)
 
 _RUN: Final = "\N{HORIZONTAL ELLIPSIS}"
 """Stands for the run of cable in a list of parts until it is set in."""
@@ -32,9 +41,12 @@ def proof_columns(columns: Columns) -> Floats:
     high = np.maximum(planned.fit.high_flow_proof[planned.fit_at].astype(np.int64), 0)
 
     def proof(row: int) -> dict[str, Any]:
-        plan = _proof_plan(planned, row, high_flow=bool(high[row]))
-        if plan is None:
+        case = _proof_case(planned, row, high_flow=bool(high[row]))
+        if case is None:
             return {}
+        if case.dial_step_l > MOST_PULSES_A_STEP * case.weight_l:
+            return {"proof_note": COARSE_DIAL}
+        plan = plan_proof(case)
         return {
             "proof_kind": plan.kind,
             "proof_volume": decimal_text(plan.volume),
@@ -60,8 +72,8 @@ def proof_columns(columns: Columns) -> Floats:
     return np.asarray(np.nan_to_num(minutes.astype(np.float64)), np.float64)
 
 
-def _proof_plan(planned: Planned, row: int, *, high_flow: bool) -> ProofPlan | None:
-    """Return the proof of one distinct case, None where too little is known."""
+def _proof_case(planned: Planned, row: int, *, high_flow: bool) -> ProofCase | None:
+    """Return what the proof of one distinct case rests on, None where too little is known."""
     registers, offer = planned.registers, int(planned.offer[row])
     if offer < 0:
         return None
@@ -69,17 +81,15 @@ def _proof_plan(planned: Planned, row: int, *, high_flow: bool) -> ProofPlan | N
     endpoint = planned.offers.offers[offer].endpoint
     if case.dial is None or case.weight_l is None or held.index is None:
         return None
-    return plan_proof(
-        ProofCase(
-            weight_l=case.weight_l,
-            dial_step_l=case.dial.resolution_l,
-            index_step_l=held.index.index.resolution_l,
-            dial_unit=case.dial.unit,
-            flow_lpm=tap_flow_lpm(registers.flows[registers.flow[row]], planned.settings),
-            live_count=endpoint.live_count,
-            high_flow=high_flow,
-            units=endpoint.index_units,
-        )
+    return ProofCase(
+        weight_l=case.weight_l,
+        dial_step_l=case.dial.resolution_l,
+        index_step_l=held.index.index.resolution_l,
+        dial_unit=case.dial.unit,
+        flow_lpm=tap_flow_lpm(registers.flows[registers.flow[row]], planned.settings),
+        live_count=endpoint.live_count,
+        high_flow=high_flow,
+        units=endpoint.index_units,
     )
 
 

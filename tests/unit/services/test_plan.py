@@ -269,3 +269,19 @@ def test_a_vault_brings_the_gas_tester(tmp_path: Path) -> None:
     rows = [register(), register("S2", "B", meter_size="4in")]
     small, vault = ({part["part"] for part in json.loads(row["parts"])} for row in rows_of(planned(tmp_path, *rows)))
     assert vault - small == {"gas-tester"}
+
+
+def test_a_dial_far_coarser_than_its_pulses_is_sent_to_the_sweep_hand(tmp_path: Path) -> None:
+    coarse = register(dial_digits="4", dial_resolution="1000", pulse_weight="0.1")
+    (row,) = rows_of(planned(tmp_path, coarse))
+    assert row["proof_kind"] is None
+    assert "sweep hand" in row["proof_note"]
+    assert row["job_minutes"] == 15.0
+
+
+@pytest.mark.parametrize("weight", ["1e-12", "1e25"])
+def test_a_weight_that_no_meter_has_is_asked(tmp_path: Path, weight: str) -> None:
+    own = '[endpoint.ours]\ninput = "contact-3v-100k"\n'
+    (row,) = rows_of(planned(tmp_path, register(pulse_weight=weight), ours=own))
+    assert f"{weight} gal a pulse" in row["questions"]
+    assert row["weight_set"] is None
