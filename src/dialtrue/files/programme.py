@@ -123,7 +123,7 @@ def open_programme(
         log.notes.insert(0, word)
     if strict:
         log.refuse()
-    _check_accepted(log)
+    check_accepted(log)
     missing = [Missing(table.name, table.without_it) for table in TABLES_IN if not (table.later or table.name in found)]
     return Programme(
         str(folder), zone, tables, reads, log.problems, log.counts, log.repairs, log.accepted, missing, log.notes,
@@ -145,8 +145,8 @@ def read_raw(path: Path, table: Table) -> RawTable:
     return read_csv(path, path.name, known)
 
 
-def _check_accepted(log: ProblemLog) -> None:
-    """Raise for an accepted key that offers nothing; keys of reads are known only when the reads are taken."""
+def check_accepted(log: ProblemLog) -> None:
+    """Raise ``UnknownRepair`` for a key that offers nothing; keys of reads are known only when the reads are taken."""
     for word in log.accept:
         if word in KINDS or word.split(":")[1:2] == ["reads"]:
             continue

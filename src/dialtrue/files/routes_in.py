@@ -15,7 +15,7 @@ from dialtrue.domain.errors.input_files import FileUnreadable
 from dialtrue.files.locate import SUFFIXES, locate
 from dialtrue.files.normalise import normalise
 from dialtrue.files.problems import ProblemLog
-from dialtrue.files.programme import read_raw
+from dialtrue.files.programme import check_accepted, read_raw
 from dialtrue.files.repairs_file import read_decisions
 from dialtrue.files.serials import offer_serial_repairs
 from dialtrue.files.settings import programme_zone
@@ -49,7 +49,7 @@ def read_route_tables(
     strict : bool
         Refuse all if any row is bad.
     accept : sequence of str
-        Repairs to make, by key.
+        Repairs to make, by key, besides those that ``repairs.csv`` in the folder accepts.
 
     Returns
     -------
@@ -62,6 +62,8 @@ def read_route_tables(
         There are no sites.
     RowsRefused
         ``strict`` and a row is bad.
+    UnknownRepair
+        A key was accepted that nothing offers.
     DialtrueError
         A file cannot be used; see ``errors/input_files.py``, exit codes 10 to 19.
     """
@@ -84,10 +86,11 @@ def read_route_tables(
     offer_serial_repairs(repaired, files, log)
     tables |= repaired
     log.say_decisions(tuple(tables))
-    if word is not None:
+    if word is not None and log.naive_seen:
         log.note(word)
     if strict:
         log.refuse()
+    check_accepted(log)
     return RouteTables(zone, tables, files, log)
 
 

@@ -138,6 +138,9 @@ def _planned(
     summary = blocks.summary(seed=search.seed, done=found.done, visits=len(visits) + len(found.no_place))
     no_place = sorted([*found.no_place, *blocks.no_place], key=_reason_order(found, blocks.no_place))
     said = [*found.said, *team.said, *roads.said, *held.log.notes]
+    if held.log.repairs:
+        count = len(held.log.repairs)
+        said.append(f"{count:,} repairs are offered and not made: dialtrue survey lists them, --accept KEY makes one.")
     if found.done:
         said.insert(0, f"{found.done:,} sites have their endpoints already and are left out; --all plans them too.")
     return RoutesAnswer(

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from dialtrue.domain.errors import UnknownRepair
 from dialtrue.domain.errors.routes import (
     BadRouteSetting,
     DistancesOfNowhere,
@@ -258,3 +259,9 @@ def test_holidays_and_weekends_are_passed_over_after_the_first_day() -> None:
 def test_registers_of_one_site_that_lie_far_apart_are_told(tmp_path: Path) -> None:
     answer = laid(tmp_path, [site(1, role="high"), site(1, role="low", lat="39.6")])
     assert any("apart" in sentence for sentence in answer.said)
+
+
+def test_a_repair_that_nothing_offers_is_refused(tmp_path: Path) -> None:
+    laid(tmp_path, [site(2)])
+    with pytest.raises(UnknownRepair, match="nothing needs repair"):
+        route_folder(tmp_path, at=AT, first_day=MONDAY, iterations=10, accept=["zeros:sites:1"])
