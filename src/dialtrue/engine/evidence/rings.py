@@ -17,8 +17,9 @@ from dialtrue.engine.scan_kernel import DAY_US
 
 SAME_JOB_DAYS = 3.0
 """Endpoints are exchanged between fittings of the same days. Our assumption: three days apart at most."""
-REACH = 24
-"""Fittings before and after, in order of time, that may be the other one. Our assumption: a van holds two dozen."""
+REACH = 56
+"""Fittings before and after, in order of time, that may be the other one. Our assumption: a few vans work at once,
+each with two dozen."""
 RING_LOG_SHARE = float(np.log(0.004))
 """Share of ports in a ring of two; each more member costs half of this again. Our assumption. [nat]"""
 SUSPECT_NAT, KEPT_NAT = 1.5, -16.0
