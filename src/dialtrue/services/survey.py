@@ -21,7 +21,7 @@ from dialtrue.engine.survey.places import place_flags
 from dialtrue.engine.survey.roles import role_flags
 from dialtrue.engine.survey.serials import serial_flags
 from dialtrue.engine.survey.sheet import Sheet
-from dialtrue.engine.survey.units import unit_flags
+from dialtrue.engine.survey.units import step_flags, unit_flags
 from dialtrue.engine.survey.use import use_flags
 from dialtrue.files.decisions import Decisions
 from dialtrue.files.repairs_file import REPAIRS_FILE, merged, read_lines
@@ -223,13 +223,18 @@ def _judged(
     found, state = serial_flags(sheet, listed, settings)
     against, said = listed_flags(sheet, listed, state)
     use, unit = billed_use(files, state.meant, sheet.role)
+    units = unit_flags(sheet, settings)
+    of_unit = {row for item in units if item.rule in ("unit_odd", "unit_mixed") for row in item.rows}
+    dials = dial_flags(sheet, settings, seen_lengths(files), units_in_doubt=of_unit)
+    in_doubt = {row for item in (*units, *dials) for row in item.rows}
     raised = [
         *found,
         *against,
         *role_flags(sheet, state.blocked),
-        *unit_flags(sheet, settings),
+        *units,
         *use_flags(sheet, settings, use, unit),
-        *dial_flags(sheet, settings, seen_lengths(files)),
+        *dials,
+        *step_flags(sheet, settings, in_doubt=in_doubt),
         *place_flags(sheet, settings, _places(files)),
         *cell_flags(files.sheet),
         *file_flags(files),

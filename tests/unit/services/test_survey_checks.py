@@ -311,6 +311,64 @@ def test_a_survey_in_the_future_is_asked(tmp_path: Path) -> None:
     assert (flag.rule, flag.sites) == ("dates_ahead", ("S004",))
 
 
+def mixed_faces(count: int = 24) -> dict[int, Row]:
+    """Return three faces of one capacity, a third of the rows each, the pulse worth the least moving digit."""
+    faces = [
+        {"dial_digits": "6", "fixed_zeros": "1", "dial_resolution": "", "pulse_weight": "10"},
+        {"dial_digits": "7", "fixed_zeros": "0", "dial_resolution": "1", "pulse_weight": "1"},
+        {"dial_digits": "8", "fixed_zeros": "0", "dial_resolution": "0.1", "pulse_weight": "0.1"},
+    ]
+    return {number: dict(faces[number % 3]) for number in range(count)}
+
+
+def test_faces_of_one_capacity_are_no_doubt_and_a_digit_too_many_is(tmp_path: Path) -> None:
+    cells = mixed_faces()
+    spoiled(tmp_path, cells, count=24)
+    assert flags(tmp_path) == []
+    cells[4]["dial_digits"] = "8"
+    spoiled(tmp_path, cells, count=24)
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("dial_odd", ("S004",))
+    assert "100,000,000 gal" in flag.says
+
+
+def test_a_decade_of_the_weight_shows_against_the_least_digit_where_weights_differ(tmp_path: Path) -> None:
+    cells = mixed_faces()
+    cells[4]["pulse_weight"] = "10"
+    spoiled(tmp_path, cells, count=24)
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("weight_odd", ("S004",))
+    assert "least moving digit is 1 gal" in flag.says
+
+
+def test_a_small_class_is_held_against_all_meters_of_its_size(tmp_path: Path) -> None:
+    cells = {number: {"meter_type": "multi_jet"} for number in range(3)}
+    cells[1]["dial_digits"] = "7"
+    spoiled(tmp_path, cells)
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("dial_odd", ("S001",))
+
+
+def test_one_wrong_digit_without_streets_is_asked_where_one_open_serial_is_near(tmp_path: Path) -> None:
+    spoiled(tmp_path, {3: {"meter_serial": "00504419"}})
+    listed(tmp_path, columns="meter_serial")
+    flag = only(tmp_path)
+    assert (flag.rule, flag.grade, flag.about) == ("near", "ask", (serial(3),))
+
+
+def test_scattered_use_is_held_against_its_own_scatter(tmp_path: Path) -> None:
+    scatter = [0.8, 0.9, 1.0, 1.1, 1.2]
+    uses = {
+        n: {"use_l_per_day": f"{(300 + 37 * n) * scatter[n % 5] / (3.785 if n == 9 else 1):.1f}"} for n in range(40)
+    }
+    spoiled(tmp_path, uses, count=40)
+    bills = [f"{serial(n)},2025-01-01,2026-01-01,{(300 + 37 * n) * 365:.0f},L" for n in range(40)]
+    (tmp_path / "use_history.csv").write_text("\n".join([BILLS, *bills]) + "\n")
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("unit_ratio", ("S009",))
+    assert "L and gal" in flag.says
+
+
 def test_a_list_that_lost_its_own_zeros_is_no_reason_to_doubt_the_survey(tmp_path: Path) -> None:
     spoiled(tmp_path, {})
     (tmp_path / "known.csv").write_text(

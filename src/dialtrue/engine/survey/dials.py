@@ -10,7 +10,7 @@ from dialtrue.domain.errors import UnknownMeterSize
 from dialtrue.domain.pulse_chain.timing import FlowLimits, flow_limits
 from dialtrue.domain.quantity import LITRES_PER_UNIT
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual, usual_in_turn
 
 _COUNT: Final = "Photograph the dial; count the moving digits and the painted zeros, and read the unit."
 _MARGIN: Final = Fraction(99, 100)
@@ -19,7 +19,9 @@ _MARGIN: Final = Fraction(99, 100)
 Size = dict[str | None, FlowLimits | None]
 
 
-def dial_flags(sheet: Sheet, settings: SurveySettings, seen_lengths: Mapping[tuple[str, str], int]) -> list[Raised]:
+def dial_flags(
+    sheet: Sheet, settings: SurveySettings, seen_lengths: Mapping[tuple[str, str], int], *, units_in_doubt: set[int]
+) -> list[Raised]:
     """Look at dials.
 
     Parameters
@@ -30,6 +32,8 @@ def dial_flags(sheet: Sheet, settings: SurveySettings, seen_lengths: Mapping[tup
         How long a dial must last, and how much is too much.
     seen_lengths : mapping
         Positions of dials that were read before, by serial and register: the greatest number of characters.
+    units_in_doubt : set of int
+        Rows whose dial unit is asked about already: their dial is not held against its class as well.
 
     Returns
     -------
@@ -47,10 +51,12 @@ def dial_flags(sheet: Sheet, settings: SurveySettings, seen_lengths: Mapping[tup
         except UnknownMeterSize:
             sizes[size] = None
     raised = _misfits(sheet, sizes, settings)
-    doubted = {row for item in raised for row in item.rows}
+    doubted = units_in_doubt | {row for item in raised for row in item.rows}
     painted = _painted(sheet, seen_lengths, doubted)
     doubted |= {row for item in painted for row in item.rows}
-    return [*_unknown_sizes(sheet, sizes), *raised, *painted, *_odd(sheet, settings, doubted)]
+    reach = _odd_reach(sheet, settings, doubted)
+    doubted |= {row for item in reach for row in item.rows}
+    return [*_unknown_sizes(sheet, sizes), *raised, *painted, *reach, *_odd(sheet, settings, doubted)]
 
 
 def _unknown_sizes(sheet: Sheet, sizes: Size) -> list[Raised]:
@@ -165,6 +171,46 @@ def _painted(sheet: Sheet, seen: Mapping[tuple[str, str], int], skip: set[int]) 
                     f"Meter {serial}: {plural(total, 'position')} by the survey, {length} in dials read before: "
                     "was a painted zero left out or a decimal counted?", _COUNT,
                 ))  # fmt: skip
+    return raised
+
+
+def least_digits(sheet: Sheet) -> list[Fraction | None]:
+    """Return the value of each row's least moving digit in dial units, None where it is not known. Never raises."""
+    powers = {zeros: Fraction(10) ** zeros for zeros in range(7)}
+    return [
+        resolution if resolution is not None else powers.get(int(zeros)) if zeros == zeros else None
+        for resolution, zeros in zip(sheet.resolution, sheet.zeros.tolist(), strict=True)
+    ]
+
+
+def _odd_reach(sheet: Sheet, settings: SurveySettings, skip: set[int]) -> list[Raised]:
+    """Find dials that hold ten times more or less than the usual one of their class and unit, whatever their face."""
+    codes, names = classes_of(sheet)
+    known: dict[tuple[float, int], Fraction] = {}
+    reach: list[Hashable | None] = []
+    for digits, least in zip(sheet.digits.tolist(), least_digits(sheet), strict=True):
+        if digits != digits or least is None:
+            reach.append(None)
+            continue
+        key = (digits, id(least))
+        if key not in known:
+            known[key] = 10 ** int(digits) * least
+        reach.append(float(known[key]))
+    layers: list[list[Hashable]] = [
+        list(zip(codes, sheet.dial_unit, strict=True)),
+        list(zip(sheet.size, sheet.role, sheet.dial_unit, strict=True)),
+    ]
+    found = usual_in_turn(layers, reach, settings, skip=skip)
+    keys = [(names[codes[row]], sheet.dial_unit[row], reach[row], value, count) for row, _, value, count in found]
+    raised = []
+    for (name, unit, holds, value, count), rows in grouped(keys, [row for row, *_ in found]).items():
+        raised.append(
+            Raised(
+                "dial_odd", f"{holds:.0f}-{unit}:{as_key(name)}", "ask", rows, "dial_digits",
+                f"{plural(len(rows), 'row')} ({name}) {'has' if len(rows) == 1 else 'have'} a dial that holds "
+                f"{holds:,.0f} {unit}; the usual one of its class ({count:,} rows) holds {value:,.0f} {unit}: is a "
+                "digit or a painted zero too many or too few?", _COUNT,
+            ))  # fmt: skip
     return raised
 
 

@@ -103,7 +103,7 @@ def listed_flags(sheet: Sheet, listed: Listed, state: SerialState) -> tuple[list
     for row in strangers:
         serial = str(state.meant[row])
         close, sure = _on_street(sheet, listed, row, near[serial], place)
-        if not close or (not sure and not (len(close) == 1 and is_swap(serial, close[0]))):
+        if not close or (not sure and len(close) > 1):
             left.append(row)
             continue
         explained.update(close)

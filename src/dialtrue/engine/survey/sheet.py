@@ -157,6 +157,40 @@ def usual(
     return Usual(value, total, odd)
 
 
+def usual_in_turn(
+    layers: Sequence[Sequence[Hashable]],
+    values: Sequence[Hashable | None],
+    settings: SurveySettings,
+    *,
+    skip: Iterable[int] = (),
+) -> list[tuple[int, Hashable, Hashable, int]]:
+    """Find rows that differ from the usual value of their class, a wider class where the narrow one has none.
+
+    Parameters
+    ----------
+    layers : sequence of sequences
+        Classes of each row, the narrowest first.
+    values, settings, skip
+        As in ``usual``.
+
+    Returns
+    -------
+    list of (row, class, usual value, rows of the class)
+        In the order of the sheet. Never raises.
+    """
+    left = set(skip)
+    odd: list[tuple[int, Hashable, Hashable, int]] = []
+    open_rows = set(range(len(values)))
+    for classes in layers:
+        found = usual(classes, values, settings, skip=left)
+        odd += [(row, classes[row], found.value[classes[row]], found.count[classes[row]]) for row in found.odd
+                if row in open_rows]  # fmt: skip
+        open_rows = {row for row in open_rows if classes[row] not in found.value}
+        if not open_rows:
+            break
+    return sorted(odd, key=lambda item: item[0])
+
+
 def classes_of(sheet: Sheet) -> tuple[list[int], list[str]]:
     """Return the class of each row (meter type, size and register) as a number, and words for each. Never raises."""
     number: dict[tuple[str | None, str | None, str], int] = {}

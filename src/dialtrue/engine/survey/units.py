@@ -9,7 +9,8 @@ from typing import Final
 
 from dialtrue.domain.quantity import LITRES_PER_UNIT, UNITS
 from dialtrue.domain.survey.settings import SurveySettings
-from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual
+from dialtrue.engine.survey.dials import least_digits
+from dialtrue.engine.survey.sheet import Raised, Sheet, as_key, classes_of, grouped, plural, usual, usual_in_turn
 
 _SYSTEM: Final = {
     "L": "metric", "m3": "metric", "gal": "gallons", "kgal": "gallons", "gal_imp": "imperial gallons",
@@ -56,7 +57,57 @@ def unit_flags(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
     made = _not_made(sheet, settings)
     raised += made
     doubted = odd_units | {row for item in made for row in item.rows}
-    raised += _odd_weights(sheet, classes, names, settings, doubted)
+    return raised + _odd_weights(sheet, classes, names, settings, doubted)
+
+
+def step_flags(sheet: Sheet, settings: SurveySettings, *, in_doubt: set[int]) -> list[Raised]:
+    """Find pulses that are not the usual multiple of the dial's least digit: a decade slip where weights differ.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The sites.
+    settings : SurveySettings
+        What is usual.
+    in_doubt : set of int
+        Rows whose unit, weight or dial is asked about already.
+
+    Returns
+    -------
+    list of Raised
+        Questions only. Never raises.
+
+    Source
+    ------
+    Our assumption: the pulse of a class is made from the same wheel of the register.
+    """
+    classes, names = classes_of(sheet)
+    worked: dict[tuple[int, str | None, float, str | None], float | None] = {}
+    steps: list[float | None] = []
+    least = least_digits(sheet)
+    for weight, unit, digit, dial in zip(sheet.weight, sheet.pulse_unit, least, sheet.dial_unit, strict=True):
+        key = (id(weight), unit, -1.0 if digit is None else float(digit), dial)
+        if key not in worked:
+            whole = weight is not None and unit is not None and digit is not None and dial is not None and digit > 0
+            ratio = weight * LITRES_PER_UNIT[unit] / (digit * LITRES_PER_UNIT[dial]) if whole else None  # type: ignore[index, operator]
+            worked[key] = None if ratio is None else float(ratio)
+        steps.append(worked[key])
+    wide: list[Hashable] = list(zip(sheet.size, sheet.role, strict=True))
+    found = usual_in_turn([list(classes), wide], list(steps), settings, skip=in_doubt)
+    keys = [
+        (names[classes[row]], sheet.weight[row], sheet.pulse_unit[row], float(least[row] or 0), sheet.dial_unit[row],
+         value, count)
+        for row, _, value, count in found
+    ]  # fmt: skip
+    raised = []
+    for (name, weight, unit, digit, dial, value, count), rows in grouped(keys, [row for row, *_ in found]).items():
+        raised.append(
+            Raised(
+                "weight_odd", f"{float(weight):g}-{unit}-on-{digit:g}:{as_key(name)}", "ask", rows, "pulse_weight",
+                f"{plural(len(rows), 'row')} ({name}) {'has' if len(rows) == 1 else 'have'} {float(weight):g} {unit} a "
+                f"pulse on a dial whose least moving digit is {digit:g} {dial}; usual in its class ({count:,} rows) is "
+                f"{value:g} of that digit.", _LABEL,
+            ))  # fmt: skip
     return raised
 
 

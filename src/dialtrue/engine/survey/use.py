@@ -29,8 +29,12 @@ RATIOS: Final[dict[str, float]] = {
 """Ratios above one of two units that are taken for each other. Source: ``NIST-SP-811``."""
 _FROM: Final = 2.0
 """Least ratio that says something about a single meter. Our assumption: below it people's use differs as much."""
-_RING: Final = 6.0
+_RING: Final = 2.5
 """Rows up to so many tolerances away tell how many lie near a ratio by chance. Our assumption."""
+_WIDE: Final = 0.4
+"""Scatter of expected against billed use from which it says nothing. [-, logarithm] Our assumption."""
+_MOST_NEAR: Final = 0.3
+"""Widest tolerance, below the ratio of litres and gallons. [-, logarithm] Our assumption."""
 _ONE_IN: Final = 0.3
 """A group's median may lie so many decades from a ratio. Our assumption: spread of use within a size."""
 
@@ -105,11 +109,13 @@ def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Text
         ratio = sheet.use_l_per_day / billed
     ratio[~np.isfinite(ratio) | (ratio <= 0)] = np.nan
     both = int(np.isfinite(ratio).sum())
+    spread = np.log(ratio)
+    near_enough = _near_enough(spread, settings)
     raised = []
     taken = np.zeros(sheet.rows, bool)
     for pair, factor in _ratios(sheet, unit).items():
         for value in (factor, 1.0 / factor):
-            off = np.abs(np.log(ratio / value)) / settings.ratio_tolerance
+            off = np.abs(spread - np.log(value)) / near_enough
             near = ~taken & (off <= 1.0)
             rows = np.flatnonzero(near).tolist()
             # Where use differs widely some rows lie near any ratio: those a little farther off tell how many.
@@ -127,6 +133,21 @@ def _expected(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Text
                     f"{pair}: one of the two may be in another unit.", "Ask billing for the unit of the use history.",
                 ))  # fmt: skip
     return raised
+
+
+def _near_enough(spread: Floats, settings: SurveySettings) -> float:
+    """Return how near a ratio must lie, as a logarithm: twice the usual scatter of expected against billed use.
+
+    Source: our assumption; the scatter is 1.48 times the median deviation. Where it is wide, or hardly any row has both
+    figures, only a ratio to the digit says something.
+    """
+    known = spread[np.isfinite(spread)]
+    if len(known) < settings.least_class:
+        return settings.ratio_tolerance
+    scatter = 1.4826 * float(np.median(np.abs(known - np.median(known))))
+    return (
+        settings.ratio_tolerance if scatter > _WIDE else min(max(2.0 * scatter, settings.ratio_tolerance), _MOST_NEAR)
+    )
 
 
 def _units(sheet: Sheet, settings: SurveySettings, billed: Floats, unit: Texts) -> list[Raised]:
