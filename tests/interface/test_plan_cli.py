@@ -108,3 +108,12 @@ def test_the_surveys_doubts_can_be_left_out(tmp_path: Path, capsys: pytest.Captu
     run(["plan", str(town), "--no-survey"])
     assert with_doubts != capsys.readouterr().out.splitlines()[0]
     assert run(["plan", str(town), "--no-survey"]) == 0
+
+
+def test_every_sheet_of_the_plan_is_listed_with_the_others(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["fit", "--sheets"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    kinds = [line.split()[0] for line in lines[1:]]
+    assert {"output", "input", "cable", "endpoint", "part"} == set(kinds)
+    assert any("pit-one-port" in line for line in lines)
+    assert max(map(len, lines)) <= 100

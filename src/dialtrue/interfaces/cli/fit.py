@@ -12,6 +12,7 @@ from dialtrue.domain.errors.input_files import UnknownSuffix
 
 if TYPE_CHECKING:
     from dialtrue.domain.pulse_chain.chain import FitSettings
+    from dialtrue.files.endpoint_sheets import Hardware
     from dialtrue.files.sheets import Catalogue
 
 TABLE_ENDINGS = (".csv", ".csv.gz", ".parquet")
@@ -91,7 +92,9 @@ def fit(
         hot_c=hot,
     )
     if sheets:
-        typer.echo("\n".join(_sheet_lines(catalogue)))
+        from dialtrue.files.endpoint_sheets import load_hardware
+
+        typer.echo("\n".join(_sheet_lines(catalogue, load_hardware(sheet or ()))))
         return
 
     def amount(text: str, what: str) -> Fraction | None:
@@ -172,12 +175,18 @@ def fit(
         raise typer.Exit(EXIT_FINDINGS)
 
 
-def _sheet_lines(catalogue: Catalogue) -> list[str]:
+def _sheet_lines(catalogue: Catalogue, hardware: Hardware) -> list[str]:
     """List every sheet: kind, key, title."""
     from dialtrue.interfaces.cli.output import WIDTH, aligned
 
     rows = [("", "key", "what it is")]
-    for kind, held in (("output", catalogue.outputs), ("input", catalogue.inputs), ("cable", catalogue.cables)):
+    for kind, held in (
+        ("output", catalogue.outputs),
+        ("input", catalogue.inputs),
+        ("cable", catalogue.cables),
+        ("endpoint", hardware.endpoints),
+        ("part", hardware.parts),
+    ):
         rows += [(kind, key, sheet.title) for key, sheet in held.items()]
     return [line if len(line) <= WIDTH else f"{line[: WIDTH - 1]}…" for line in aligned(rows, indent=0)]
 
