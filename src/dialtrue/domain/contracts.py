@@ -206,7 +206,7 @@ DISTANCES: Final = Table(
     (
         Column("from_site", "text", True, "a site, or depot:CREW"),
         Column("to_site", "text", True, "a site, or depot:CREW"),
-        Column("minutes", "float", True, "driving time [min]", minimum=0, maximum=1440),
+        Column("minutes", "float", False, "driving time; blank: from the coordinates [min]", minimum=0, maximum=1440),
         Column("km", "float", False, "driving distance [km]", minimum=0, maximum=2000),
     ),
     "without distances driving is taken from the straight line and a detour factor",

@@ -186,6 +186,15 @@ def test_distances_are_used_where_they_are_and_counted(tmp_path: Path) -> None:
     assert any("depot:East" in sentence for sentence in partly.said)
 
 
+def test_a_pair_without_minutes_and_one_below_zero_fall_back_to_the_coordinates(tmp_path: Path) -> None:
+    table = "from_site,to_site,minutes,km\ndepot:North,S1,,3\nS1,depot:North,-4,\nS1,S2,5,\n"
+    answer = laid(tmp_path, [site(1)], distances_csv=table)
+    plain = laid(tmp_path, [site(1)], distances_csv="from_site,to_site,minutes\nS1,S1,9\n")
+    assert answer.days[0].times.travel_s == plain.days[0].times.travel_s
+    assert answer.bad_rows == {"distances.csv": 1}
+    assert answer.summary.pairs_given == plain.summary.pairs_given == 0
+
+
 def test_distances_of_another_place_are_refused(tmp_path: Path) -> None:
     with pytest.raises(DistancesOfNowhere, match="node-1"):
         laid(tmp_path, [site(1)], distances_csv="from_site,to_site,minutes\nnode-1,node-2,4\n")

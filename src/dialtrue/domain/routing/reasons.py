@@ -18,7 +18,7 @@ REASONS: Final[dict[str, str]] = {
     "other_day": "agreed for a day outside the days planned",
     "no_skill": "no crew has the skills",
     "too_many_endpoints": "more endpoints than any van carries",
-    "too_long": "the job is longer than any shift leaves",
+    "too_long": "job and way are longer than any shift leaves",
     "window_missed": "no crew can be there within the window",
     "no_room": "no room left in the days planned",
 }
@@ -82,10 +82,11 @@ def never_fits(
     if alone(visit):
         return None
     if not alone(replace(visit, window_from_s=None, window_to_s=None)):
+        way_s = min(out + home for out, home in zip(out_s, home_s, strict=True))
         return told(
             "too_long",
-            f"takes {visit.job_s / 60:.0f} min on site, which with the way there, the way back and the break between "
-            "two jobs fits no shift",
+            f"takes {visit.job_s / 60:,.0f} min on site and {way_s / 60:,.0f} min there and back: with the break between "
+            "two jobs no shift holds that",
         )
     return told("window_missed", f"no crew's shift reaches the window {window_text(visit)} and the way back")
 

@@ -102,7 +102,7 @@ def test_skills_days_and_vans_decide_who_may_go() -> None:
         ({"skills": frozenset({"crane"})}, "no_skill", "crane"),
         ({"endpoints": 9}, "too_many_endpoints", "9 endpoints"),
         ({"day": DAY.replace(month=6)}, "other_day", "2026-06-04"),
-        ({"job_s": 9 * H}, "too_long", "540 min"),
+        ({"job_s": 9 * H}, "too_long", "540 min on site and 20 min there and back"),
         ({"window_from_s": 17 * H, "window_to_s": 18 * H}, "window_missed", "17:00 to 18:00"),
         ({"window_to_s": 7 * H}, "window_missed", "until 07:00"),
     ],
