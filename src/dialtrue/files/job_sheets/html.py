@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Final
 
 from dialtrue.domain.job_sheet.sheet import SECTIONS, Check, Fact, JobSheet, RegisterPart, WiringPart
 from dialtrue.domain.words import counted
 from dialtrue.files.job_sheets.codes import CodePicture, bar_code, qr_code
-from dialtrue.files.job_sheets.html_style import SHEET_STYLE, page_rule
+from dialtrue.files.job_sheets.html_style import SHEET_STYLE, page_rule, print_size
 from dialtrue.files.job_sheets.start_picture import boxes_svg, start_svg
 from dialtrue.files.report.markup import safe, serial
 from dialtrue.files.report.whole_page import whole_page
@@ -16,6 +17,8 @@ from dialtrue.files.report.whole_page import whole_page
 BAR_MM: Final = 84.0
 SITE_CODE_MM: Final = 24.0
 _BOX_MM: Final = 4.4
+_TAGS: Final = re.compile(r"<(details|desc|title)\b.*?</\1>|<[^>]+>", re.DOTALL)
+"""Tags, and words that are not printed."""
 
 
 def sheets_html(sheets: Sequence[JobSheet], *, paper: str = "letter", title: str = "Job sheets") -> str:
@@ -66,8 +69,9 @@ def _article(sheet: JobSheet, place: int) -> str:
         f"<b>{number}</b> {safe(name)}</h3><div>{body}</div></section>"
         for number, (name, body) in enumerate(zip(SECTIONS, bodies, strict=True), start=1)
     )
+    size = print_size(len(_TAGS.sub("", parts)), len(sheet.registers))
     return (
-        f'<article class="sheet{" two" if len(sheet.registers) > 1 else ""}" id="s{place}" '
+        f'<article class="sheet{" two" if len(sheet.registers) > 1 else ""}" id="s{place}" style="--print:{size}" '
         f'aria-labelledby="s{place}-t">{_head(sheet, place)}{_questions(sheet)}{parts}</article>'
     )
 

@@ -21,6 +21,7 @@ class SetLabels:
     pdf: bytes
     labels: int
     without_bars: tuple[str, ...]
+    not_shown: str = ""
 
 
 def labels_pdf(labels: Sequence[Label], grid: LabelGrid, *, title: str = "Labels") -> SetLabels:
@@ -80,4 +81,5 @@ def labels_pdf(labels: Sequence[Label], grid: LabelGrid, *, title: str = "Labels
         "grid": {**asdict(grid), "on_a_page": grid.on_a_page},
         "page_mm": list(grid.page_mm),
     }
-    return SetLabels(Template("labels.typ").pdf(data), len(rows), tuple(without))
+    pdf, not_shown = Template("labels.typ").pdf(data)
+    return SetLabels(pdf, len(rows), tuple(without), not_shown)

@@ -28,10 +28,11 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class SetSheets:
-    """A PDF, and the sites whose words do not go on one page even in the smallest letters (cut off at its foot)."""
+    """A PDF; the sites whose words do not go on one page in the smallest letters; characters without a glyph."""
 
     pdf: bytes
     too_long: tuple[str, ...]
+    not_shown: str = ""
 
 
 def sheets_pdf(
@@ -92,9 +93,9 @@ def sheets_pdf(
             row["scale"] = SCALES[SCALES.index(row["scale"]) + 1]
         if not smaller:
             break
-    pdf = template.pdf(data)
+    pdf, not_shown = template.pdf(data)
     tell("Setting pages", len(sheets))
-    return SetSheets(pdf, tuple(dict.fromkeys(row["site"] for row in over)))
+    return SetSheets(pdf, tuple(dict.fromkeys(row["site"] for row in over)), not_shown)
 
 
 def sheets_volumes(

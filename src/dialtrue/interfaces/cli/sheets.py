@@ -107,6 +107,7 @@ def _written(
         write_atomically(path, lambda sink: sink.write(data))
 
     notes: list[str] = []
+    missing: dict[str, None] = {}
     if out is not None:
         from dialtrue.files.job_sheets import sheets_volumes
 
@@ -127,6 +128,7 @@ def _written(
             progress("Setting labels", 0, len(answer.labels))
         stuck = labels_pdf(answer.labels, answer.settings.grid_for(answer.paper), title=f"Labels, {title}")
         write(labels, stuck.pdf)
+        missing.update(dict.fromkeys(stuck.not_shown))
         if progress is not None:
             progress("Setting labels", len(answer.labels), len(answer.labels))
         if stuck.without_bars:
@@ -134,4 +136,9 @@ def _written(
             notes.append(f"{len(stuck.without_bars)} serials do not go on a label as bars, QR code only: {named}.")
     elif labels is not None:
         notes.append("No register has a planned port, so there is no label to print.")
+    if missing:
+        notes.append(
+            f"The PDF's typefaces lack {len(missing)} characters, printed as squares, such as "
+            f"{' '.join(list(missing)[:5])}; --html shows them."
+        )
     return notes

@@ -6,9 +6,11 @@ import re
 
 import pypdfium2
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from dialtrue.domain.job_sheet.sheet import SECTIONS
-from dialtrue.files.job_sheets.pdf import SCALES, sheets_pdf
+from dialtrue.files.job_sheets.pdf import SCALES, sheets_pdf, sheets_volumes
 from tests.support.job_sheets import PARTS, ask, codes_of, compound, every_kind, metric, pages_of, register, sheets_of
 
 pytest.importorskip("typst")
@@ -115,6 +117,7 @@ def test_the_document_is_tagged_and_has_title_and_language() -> None:
     assert b"/Lang (en)" in pdf or b"/Lang(en)" in pdf
     assert b"/StructTreeRoot" in pdf
     assert b"QR code of site=S-1042" in pdf
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in pdf
 
 
 def test_only_fonts_that_are_carried_are_used() -> None:
@@ -136,6 +139,31 @@ def test_every_code_of_every_sheet_is_read_by_an_independent_reader() -> None:
     assert sorted(text for kind, text in read if kind == "qr") == sorted(
         [*(sheet.site_code for sheet in sheets), *others]
     )
+
+
+def test_characters_without_a_glyph_are_squares_and_are_told_while_their_code_keeps_them() -> None:
+    (sheet,) = sheets_of([register(site="北 7", address="東京 Mill Lane")])
+    printed = sheets_pdf([sheet])
+    assert set(printed.not_shown) == set("北東京")
+    (page,) = pages_of(printed.pdf)
+    assert "□□ Mill Lane" in page
+    assert ("qr", "site=北 7;meter=00417733") in codes_of(printed.pdf)
+
+
+@settings(max_examples=8, deadline=None)
+@given(st.text(max_size=60), st.text(max_size=60), st.text(max_size=200))
+def test_whatever_stands_in_a_cell_a_site_has_one_page(site: str, serial: str, note: str) -> None:
+    sheets = sheets_of(
+        [register(site=site, meter_serial=serial, address=note, proof_note=note, area=site, meter_size=serial)]
+    )
+    assert len(pages_of(sheets_pdf(sheets).pdf)) == 1
+
+
+def test_many_sheets_become_volumes_each_as_if_set_alone() -> None:
+    sheets = sheets_of([register(site=f"S-{n}", mount="wall") for n in range(3)])
+    volumes = [printed.pdf for printed in sheets_volumes(sheets, most=2, title="Job sheets")]
+    assert [len(pages_of(volume)) for volume in volumes] == [2, 1]
+    assert volumes[1] == sheets_pdf(sheets[2:], title="Job sheets, volume 2 of 2").pdf
 
 
 def test_short_pages_have_larger_letters_than_full_ones() -> None:
