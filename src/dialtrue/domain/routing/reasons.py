@@ -85,8 +85,8 @@ def never_fits(
         way_s = min(out + home for out, home in zip(out_s, home_s, strict=True))
         return told(
             "too_long",
-            f"takes {visit.job_s / 60:,.0f} min on site and {way_s / 60:,.0f} min there and back: with the break between "
-            "two jobs no shift holds that",
+            f"takes {visit.job_s / 60:,.0f} min on site and {way_s / 60:,.0f} min there and back: with the break "
+            "between two jobs no shift holds that",
         )
     return told("window_missed", f"no crew's shift reaches the window {window_text(visit)} and the way back")
 
