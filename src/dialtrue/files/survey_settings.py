@@ -20,6 +20,7 @@ _NAMES: Final = tuple(item.name for item in fields(SurveySettings))
 _BOUNDS: Final[dict[str, tuple[float, float]]] = {
     "usual_share": (0.5, 1.0),
     "length_share": (0.5, 1.0),
+    "rare_share": (0.0, 0.2),
     "least_class": (2, 1_000_000),
     "dial_hours": (1, 1_000_000),
     "us_flow_share": (0.01, 1.0),

@@ -341,6 +341,17 @@ def test_a_decade_of_the_weight_shows_against_the_least_digit_where_weights_diff
     assert "least moving digit is 1 gal" in flag.says
 
 
+def test_a_weight_that_hardly_any_meter_has_is_asked_where_weights_differ(tmp_path: Path) -> None:
+    cells = {n: {"pulse_weight": ("10", "1")[n % 2]} for n in range(60)}
+    spoiled(tmp_path, cells, count=60)
+    assert flags(tmp_path) == []
+    cells[8]["pulse_weight"] = "100"
+    spoiled(tmp_path, cells, count=60)
+    flag = only(tmp_path)
+    assert (flag.rule, flag.sites) == ("weight_odd", ("S008",))
+    assert "Only 1 row of 60" in flag.says
+
+
 def test_a_small_class_is_held_against_all_meters_of_its_size(tmp_path: Path) -> None:
     cells = {number: {"meter_type": "multi_jet"} for number in range(3)}
     cells[1]["dial_digits"] = "7"

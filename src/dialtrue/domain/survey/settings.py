@@ -22,6 +22,9 @@ class SurveySettings:
         than one row in ten differs, the utility has both kinds. [-, 0.5..1]
     length_share : float
         The same for the length of serials, of which one in ten begins with a zero by chance alone. [-, 0.5..1]
+    rare_share : float
+        In a class without a usual value, one that so few rows have is asked about. Our assumption: a weight that is
+        truly in use is in use more than once in fifty. [-, 0..0.2]
     least_class : int
         Fewest rows of a class that can have a usual value. Our assumption. [rows, >= 2]
     dial_hours : int
@@ -45,6 +48,7 @@ class SurveySettings:
     serial_length: Mapping[str, int] = field(default_factory=dict)
     usual_share: float = 0.9
     length_share: float = 0.8
+    rare_share: float = 0.02
     least_class: int = 5
     dial_hours: int = 1600
     us_flow_share: Fraction = Fraction(1, 2)

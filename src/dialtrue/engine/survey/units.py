@@ -53,11 +53,15 @@ def unit_flags(sheet: Sheet, settings: SurveySettings) -> list[Raised]:
                     f"{plural(len(rows), 'row')} of {total:,} {names[key]} {'has' if len(rows) == 1 else 'have'} "
                     f"{column} {value}; the usual one is {usual_value}.", ask,
                 ))  # fmt: skip
-    raised += _mixed(sheet, odd_units)
+    mixed = _mixed(sheet, odd_units)
+    raised += mixed
+    odd_units.update(row for item in mixed for row in item.rows)
     made = _not_made(sheet, settings)
     raised += made
     doubted = odd_units | {row for item in made for row in item.rows}
-    return raised + _odd_weights(sheet, classes, names, settings, doubted)
+    odd = _odd_weights(sheet, classes, names, settings, doubted)
+    doubted |= {row for item in odd for row in item.rows}
+    return [*raised, *odd, *_rare_weights(sheet, settings, doubted)]
 
 
 def step_flags(sheet: Sheet, settings: SurveySettings, *, in_doubt: set[int]) -> list[Raised]:
@@ -204,6 +208,30 @@ def _odd_weights(
                 f"{plural(len(rows), 'row')} of {found.count[key]:,} {names[key]} "
                 f"{'has' if len(rows) == 1 else 'have'} {float(weight):g} {unit} a pulse; the usual weight is "
                 f"{words[found.value[key]]}.", _LABEL,
+            ))  # fmt: skip
+    return raised
+
+
+def _rare_weights(sheet: Sheet, settings: SurveySettings, skip: set[int]) -> list[Raised]:
+    """Find weights that hardly any meter of a size has, where sizes have several weights."""
+    classes = list(zip(sheet.size, sheet.role, sheet.pulse_unit, strict=True))
+    volumes = _volumes(sheet)
+    total = Counter(key for key, volume in zip(classes, volumes, strict=True) if volume is not None)
+    count = Counter(pair for pair in zip(classes, volumes, strict=True) if pair[1] is not None)
+    rows_of: dict[Hashable, list[int]] = {}
+    for row, pair in enumerate(zip(classes, volumes, strict=True)):
+        if row not in skip and 0 < count[pair] <= settings.rare_share * total[pair[0]]:
+            rows_of.setdefault(pair, []).append(row)
+    raised = []
+    for rows in rows_of.values():
+        size, role, unit = classes[rows[0]]
+        of = f"{size or 'meters of no stated size'}" + ("" if role == "single" else f" ({role})")
+        weight = f"{float(sheet.weight[rows[0]] or 0):g} {unit}"
+        raised.append(
+            Raised(
+                "weight_odd", f"rare:{weight.replace(' ', '-')}:{as_key(of)}", "ask", rows, "pulse_weight",
+                f"Only {plural(len(rows), 'row')} of {total[classes[rows[0]]]:,} {of} in {unit} "
+                f"{'has' if len(rows) == 1 else 'have'} {weight} a pulse.", _LABEL,
             ))  # fmt: skip
     return raised
 
