@@ -23,7 +23,8 @@ _STEPS: Final = (1, 1.2, 1.6, 2, 2.4, 3.2, 4, 4.8, 6, 8, 10)
 STYLE: Final = (
     roles_for("lots")
     + """\
-.lots text { fill: var(--dt-ink); paint-order: stroke; stroke: var(--dt-paper); stroke-width: 3px; font: 13px system-ui, sans-serif; font-variant-numeric: tabular-nums; }
+.lots text { paint-order: stroke; stroke: var(--dt-paper); stroke-width: 3px; }
+.lots text { fill: var(--dt-ink); font: 13px system-ui, sans-serif; font-variant-numeric: tabular-nums; }
 .lots .head { font-weight: 600; }
 .lots .axis { stroke: var(--dt-rule); stroke-width: 1; fill: none; }
 .lots .curve { stroke: var(--dt-water); stroke-width: 2.25; fill: none; stroke-linejoin: round; }
