@@ -99,11 +99,11 @@ def _window(z_in, s_in, z_out, s_out, v_in, v_out, days_in, days_out, law):
     rate_in, rate_out = v_in / days_in, v_out / days_out
     total = _hours(z_out, s_out, p0)
     if law == USE:
-        ratio = max(rate_in, 0.02) / max(rate_out, 0.02)
+        log_ratio, log_p0 = math.log(max(rate_in, 0.02) / max(rate_out, 0.02)), math.log(p0)
         best = -1e30
         for spread in SPREAD_POWERS:
-            power = min(max(ratio**spread, 1.0 / MOST_POWER), MOST_POWER)
-            best = max(best, _hours(z_in, s_in, p0**power))
+            power = min(max(math.exp(spread * log_ratio), 1.0 / MOST_POWER), MOST_POWER)
+            best = max(best, _hours(z_in, s_in, math.exp(power * log_p0)))
         return total + best - 1.1
     r = (rate_in - rate_out) / 24.0
     if r <= 0.0:
