@@ -129,10 +129,13 @@ def temper(probability: Floats, looked_at: Flags, arithmetic: Flags) -> Floats:
         return probability
     out = probability.copy()
     part, top, high = part[over], top[over], high[over]
-    rest = 1.0 - high
+    at = np.arange(len(part))
+    others = part.copy()
+    others[at, top] = 0.0
+    # Added up, not taken from one: beside a cause that is all but certain the difference would be rounding.
+    rest = others.sum(axis=1)
     spread = np.where(rest > 0, (1.0 - UNPAIRED_MOST) / np.maximum(rest, 1e-300), 0.0)
     tempered = part * spread[:, None]
-    at = np.arange(len(part))
     tempered[at, top] = UNPAIRED_MOST
     tempered[:, FAULTS.index("sound")] += np.maximum(1.0 - tempered.sum(axis=1), 0.0)
     out[rows[over]] = tempered

@@ -32,10 +32,11 @@ it. Override by ``[watch.prior]`` in ``programme.toml``."""
 PRIOR_PORTS = 250.0
 """Weight of the prior shares against the fleet's own ports. Our assumption: as much as 250 ports."""
 ROUNDS = 6
-CANDOUR = 0.8
+CANDOUR = 0.9
 """Power on the summed likelihood: the blocks look at the same reads and are not quite independent. Our assumption, held
 against simulated towns whose causes are known; 1 would trust every block in full."""
 _OPEN = FAULTS.index("not_listed")
+_HARMLESS = np.array([code in INNOCENT for code in FAULTS])
 _FAULTY = np.array([code not in ("sound", "not_listed", *INNOCENT) for code in FAULTS])
 
 
@@ -104,7 +105,8 @@ def combine(
         shares = (base * PRIOR_PORTS + probability.sum(axis=0)) / (PRIOR_PORTS + len(probability))
         # How many faults there are is learned; which they are is not: causes that look alike would draw each other's
         # ports to whichever of them is ahead, and all would be stated too surely.
-        shares[_FAULTY] = shares[_FAULTY].sum() * base[_FAULTY] / base[_FAULTY].sum()
+        for alike in (_FAULTY, _HARMLESS):
+            shares[alike] = shares[alike].sum() * base[alike] / base[alike].sum()
         # What nothing explains is not learned: it would swallow whatever fits a named cause badly.
         shares[_OPEN] = base[_OPEN]
         shares /= shares.sum()

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dialtrue.domain.faults import COLUMN, FAULTS, INNOCENT
+from dialtrue.engine.calibration import calibrate
 from dialtrue.engine.decision import ACTIONS, Decision, Stakes, decide, temper
 from dialtrue.engine.next_check import NextLook, choose_look
 from dialtrue.engine.posterior import onset_interval
@@ -109,7 +110,9 @@ def work_out(judged: Judged) -> Verdicts:
     seen_us = case.pairs.at_us[np.maximum(last, 0)] if len(case.pairs.at_us) else np.zeros(n, np.int64)
     onset = _onset(judged, leading)
     since_seen = looked_at & (seen_us > onset[0])
-    probability = temper(judged.posterior.probability, since_seen, shown_by_arithmetic(judged.blocks, leading))
+    probability = temper(
+        calibrate(judged.posterior.probability), since_seen, shown_by_arithmetic(judged.blocks, leading)
+    )
     order = np.argsort(-probability, axis=1, kind="stable")[:, :LIKELY]
     parameters = [chosen(judged, order[:, rank]) for rank in range(LIKELY)]
     error = _volumes(judged, probability, order, parameters, onset)

@@ -10,7 +10,7 @@ from scipy.special import ndtr
 
 from dialtrue.engine.fleet import Floats
 
-MOVE_SHARE, MOVE_SPREAD = 0.08, 1.0
+MOVE_SHARE, MOVE_SPREAD = 0.03, 1.0
 """Share of places whose use is no longer what it was, and by how much [nat]. Our assumption."""
 ROOT_2PI = math.sqrt(2 * math.pi)
 
