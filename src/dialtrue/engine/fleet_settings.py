@@ -67,7 +67,8 @@ def best_settings(fleet: FleetChains, settings: Sequence[InputSetting]) -> tuple
 
     Notes
     -----
-    A chain that fits is settled. Another setting is tried only where a rule that it may cure is not met.
+    A chain that fits is settled. Another setting is tried only where a rule that one of its changes may cure is not
+    met; the outcome is as good as if all were tried.
 
     Source
     ------
@@ -81,11 +82,11 @@ def best_settings(fleet: FleetChains, settings: Sequence[InputSetting]) -> tuple
         if place == 0:
             rows = np.arange(count)
         else:
-            wanted = np.ones(count, np.bool_)
+            wanted = np.zeros(count, np.bool_)
             if setting.new_debounce:
-                wanted &= wants["debounce"]
+                wanted |= wants["debounce"]
             if setting.new_pull_up:
-                wanted &= wants["pull_up"]
+                wanted |= wants["pull_up"]
             rows = np.flatnonzero(wanted & (rank > 0))
         if not len(rows):
             continue

@@ -11,6 +11,7 @@ import pytest
 from dialtrue.domain.errors import RowsRefused, UnknownSheet
 from dialtrue.domain.planning.questions import QUESTIONS
 from dialtrue.domain.planning.settings import PlanSettings
+from dialtrue.services.kit_stock import kit_for
 from dialtrue.services.plan import PlanAnswer, plan_folder
 from tests.support.plans import AT, planned, register, rows_of, survey
 
@@ -285,3 +286,11 @@ def test_a_weight_that_no_meter_has_is_asked(tmp_path: Path, weight: str) -> Non
     (row,) = rows_of(planned(tmp_path, register(pulse_weight=weight), ours=own))
     assert f"{weight} gal a pulse" in row["questions"]
     assert row["weight_set"] is None
+
+
+@pytest.mark.parametrize(("share", "order"), [("0", "3"), ("0.15", "3"), ("0.5", "4")])
+def test_the_kit_orders_the_programmes_slack_of_cable(tmp_path: Path, share: str, order: str) -> None:
+    answer = planned(tmp_path, register(), programme=f"[plan]\ncable_slack_share = {share}\n")
+    (cable,) = (row for row in kit_for(answer).to_pylist() if (row["scope"], row["kind"]) == ("programme", "cable"))
+    assert (float(cable["quantity"]), float(cable["order"])) == (2.5, float(order))
+    assert rows_of(answer)[0]["cable_cut_m"] == {"0": 2.5, "0.15": 2.9, "0.5": 3.8}[share]
