@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
+from math import prod
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -14,11 +15,10 @@ from dialtrue.domain.acceptance.chance import (
     acceptance_chance,
     at_most,
     exact_interval,
-    limits,
     score_interval,
-    two_sided_chance,
     zero_plan_size,
 )
+from dialtrue.domain.acceptance.comparison import limits, stratified_chance, two_sided_chance
 from dialtrue.domain.acceptance.draw import LotSite, draw, shared_out
 from dialtrue.domain.acceptance.plan import characteristic, demand_named, lot_plan
 from dialtrue.domain.acceptance.single_plans import AQLS, LEVELS, SEVERITIES, single_plan
@@ -108,3 +108,23 @@ def test_over_many_seeds_every_site_has_the_same_chance() -> None:
     chi = sum((count - seeds * share) ** 2 / (seeds * share * (1 - share)) for count in times.values())
     assert sum(times.values()) == 5 * seeds
     assert stats.chi2.sf(chi, 23) > 1e-4
+
+
+@settings(max_examples=30)
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 4), st.integers(0, 4), st.integers(0, 4), st.integers(0, 4)), min_size=1, max_size=3
+    )
+)
+def test_kinds_held_apart_agree_with_every_split_counted_one_by_one(cells: list[tuple[int, int, int, int]]) -> None:
+    strata = [(a, a + b, c, c + d) for a, b, c, d in cells if a + b + c + d]
+    weights = [
+        {k: float(stats.hypergeom.pmf(k, n + m, bad + other, n)) for k in range(n + 1)} for bad, n, other, m in strata
+    ]
+    observed = sum(bad for bad, _, _, _ in strata)
+    sums: dict[int, float] = {}
+    for combination in product(*(each.items() for each in weights)):
+        total = sum(k for k, _ in combination)
+        sums[total] = sums.get(total, 0.0) + prod(weight for _, weight in combination)
+    expected = sum(weight for weight in sums.values() if weight <= sums[observed] * (1 + 1e-9))
+    assert abs(stratified_chance(strata) - expected) < 1e-9

@@ -15,9 +15,9 @@ from dialtrue.domain.acceptance.chance import (
     at_most,
     exact_interval,
     score_interval,
-    two_sided_chance,
     zero_plan_size,
 )
+from dialtrue.domain.acceptance.comparison import two_sided_chance
 from dialtrue.domain.acceptance.single_plans import AQLS, LETTERS, SEVERITIES, plan_of_letter, single_plan
 
 LOTS = (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200, 10000)

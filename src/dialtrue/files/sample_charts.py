@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from dialtrue.domain.acceptance.chance import acceptance_chance, limits
+from dialtrue.domain.acceptance.chance import acceptance_chance
+from dialtrue.domain.acceptance.comparison import limits
 from dialtrue.domain.acceptance.judgement import percent, times_in_100
 from dialtrue.domain.acceptance.plan import GradePlan, characteristic
 from dialtrue.domain.words import printable

@@ -167,7 +167,7 @@ def _crews(account: SampleAccount) -> str:
         + table(head, rows, caption=caption, right=(1, 2, 3), hide_on_phone=(1,))
         + told + pairs
         + '<p class="small">Small numbers accuse nobody: a difference that chance explains says nothing, and no crew '
-        "is put above or below another. Kinds of site are not adjusted for.</p>"
+        "is put above or below another.</p>"
     )  # fmt: skip
 
 

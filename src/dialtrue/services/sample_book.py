@@ -142,7 +142,7 @@ def judged_draw(drawn: Drawn, book: Book) -> LotAccount:
 
 
 def _traits(site: SiteInLot) -> Traits:
-    return (*site.traits, ("meter kind", site.kind))
+    return (*site.traits, ("meter kind", site.kind), ("mount", site.mount))
 
 
 def _shared(crew: str, accounts: Sequence[LotAccount], grade: str) -> tuple[str, ...]:
@@ -223,18 +223,29 @@ def _crew_counts(book: Book, accounts: Sequence[LotAccount], grade: str) -> list
     for lot in book.current.values():
         for site in lot.sites:
             fitted[site.crew or NO_CREW] = fitted.get(site.crew or NO_CREW, 0) + 1
-    inspected, bad = dict.fromkeys(fitted, 0), dict.fromkeys(fitted, 0)
+    seen: dict[str, dict[str, list[int]]] = {crew: {} for crew in fitted}
     for account in accounts:
         if account.drawn is None or account.drawn.number > 1:
             continue
-        crew_of = {row.site: row.crew or NO_CREW for row in account.drawn.rows}
+        row_of = {row.site: row for row in account.drawn.rows}
         for chain in account.drawn.slots():
-            visit = account.visits.get(chain[-1])
+            visit, row = account.visits.get(chain[-1]), row_of[chain[-1]]
             if visit is not None and visit.grades is not None:
-                crew = crew_of[chain[-1]]
-                inspected[crew] = inspected.get(crew, 0) + 1
-                bad[crew] = bad.get(crew, 0) + (grade in visit.grades)
-    return [CrewCount(crew, inspected[crew], bad.get(crew, 0), fitted.get(crew, 0)) for crew in sorted(inspected)]
+                place = account.places.get(row.site)
+                kind = ", ".join(filter(None, (row.kind, place.mount if place else "")))
+                tally = seen.setdefault(row.crew or NO_CREW, {}).setdefault(kind, [0, 0])
+                tally[0] += 1
+                tally[1] += grade in visit.grades
+    return [
+        CrewCount(
+            crew,
+            sum(tally[0] for tally in kinds.values()),
+            sum(tally[1] for tally in kinds.values()),
+            fitted.get(crew, 0),
+            tuple((kind, tally[0], tally[1]) for kind, tally in sorted(kinds.items())),
+        )
+        for crew, kinds in sorted(seen.items())
+    ]
 
 
 def lot_named(name: str, book: Book) -> Lot:

@@ -95,7 +95,7 @@ def _column(by: str, fittings: pa.Table, sites: pa.Table) -> str:
 
 def _meters(sites: pa.Table, column: str) -> dict[str, list[Row]]:
     """Return what is known of each meter, its registers apart."""
-    wanted = ["site", "meter_serial", "meter_type", "meter_size", "address"]
+    wanted = ["site", "meter_serial", "meter_type", "meter_size", "address", "mount"]
     wanted += [column] if column in sites.column_names and column not in wanted else []
     found: dict[str, list[Row]] = {}
     for row in sites.select(wanted).to_pylist():
@@ -118,6 +118,7 @@ def _site(site: str, rows: list[Row], settings: SampleSettings, tz: ZoneInfo) ->
         tuple(sorted({row["meter_serial"] for row in rows})),
         last["fitted_at"],
         next((each["address"] for each in known if each["address"]), ""),
+        next((each["mount"] for each in known if each["mount"]), ""),
         (
             ("day fitted", f"{last['fitted_at'].astimezone(tz):%Y-%m-%d}"),
             ("cable lot", last["cable_lot"] or ""),

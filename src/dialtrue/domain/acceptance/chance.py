@@ -1,4 +1,4 @@
-"""Chances of a sample, exact: what a plan lets pass, how few must be looked at, and how far two counts may part."""
+"""Chances of a sample, exact: what a plan lets pass, how few must be looked at, how wide the interval of a share is."""
 
 from __future__ import annotations
 
@@ -221,7 +221,7 @@ def exact_interval(bad: int, inspected: int, *, confidence: float = 0.95) -> tup
     >>> [round(100 * end, 1) for end in exact_interval(3, 50)]
     [1.3, 16.5]
     """
-    _counts_fit(bad, inspected)
+    counts_fit(bad, inspected)
     tail = (1.0 - confidence) / 2.0
     low = _root(lambda share: at_least(bad, inspected, share) < tail) if bad else 0.0
     high = _root(lambda share: at_most(bad, inspected, share) >= tail) if bad < inspected else 1.0
@@ -265,7 +265,7 @@ def score_interval(bad: int, inspected: int, *, z: float = 1.959963984540054) ->
     >>> [round(end, 5) for end in score_interval(10, 100)]
     [0.05523, 0.17437]
     """
-    _counts_fit(bad, inspected)
+    counts_fit(bad, inspected)
     if not inspected:
         return 0.0, 1.0
     share, square = bad / inspected, z * z
@@ -274,91 +274,7 @@ def score_interval(bad: int, inspected: int, *, z: float = 1.959963984540054) ->
     return (0.0 if not bad else middle - half), (1.0 if bad == inspected else middle + half)
 
 
-def two_sided_chance(bad: int, inspected: int, other_bad: int, other_inspected: int) -> float:
-    """Return how often two groups of one common share part at least as far as these, either way.
-
-    Parameters
-    ----------
-    bad, inspected, other_bad, other_inspected : int
-        Bad units and units looked at in each group. [units]
-
-    Returns
-    -------
-    float
-        Sum of the chances of every split of the bad units that is no likelier than this one. [-, 0..1]
-
-    Raises
-    ------
-    MoreDefectsThanInspected
-
-    Source
-    ------
-    ``FISHER-EXACT``.
-
-    Examples
-    --------
-    >>> round(two_sided_chance(9, 60, 3, 180), 5), round(two_sided_chance(3, 60, 0, 60), 2)
-    (0.00027, 0.24)
-    """
-    _counts_fit(bad, inspected)
-    _counts_fit(other_bad, other_inspected)
-    total = bad + other_bad
-    ways = {
-        k: math.comb(inspected, k) * math.comb(other_inspected, total - k)
-        for k in range(max(0, total - other_inspected), min(inspected, total) + 1)
-    }
-    return sum(each for each in ways.values() if each <= ways[bad]) / sum(ways.values())
-
-
-def limits(inspected: int, share: float, *, outside: float) -> tuple[float, float]:
-    """Return between which shares a group of ``inspected`` lies, if its true share is ``share``.
-
-    Parameters
-    ----------
-    inspected : int
-        Units looked at. [units, >= 1]
-    share : float
-        Common share of bad units. [-, 0..1]
-    outside : float
-        Chance of lying outside, both sides together. [-, 0 < outside < 1]
-
-    Returns
-    -------
-    tuple
-        Lower and upper limit, set between whole counts by the exact chances so that a curve of them is smooth.
-
-    Raises
-    ------
-    Never raises.
-
-    Source
-    ------
-    ``FUNNEL-PLOT``: exact binomial limits, interpolated.
-
-    Examples
-    --------
-    >>> [round(end, 3) for end in limits(60, 0.05, outside=0.05)]
-    [0.0, 0.104]
-    """
-    if share <= 0.0 or share >= 1.0:
-        return share, share
-    ends = []
-    for tail in (outside / 2.0, 1.0 - outside / 2.0):
-        count = _quantile(inspected, share, tail)
-        here, before = at_most(count, inspected, share), at_most(count - 1, inspected, share)
-        ends.append(min(1.0, max(0.0, (count - (here - tail) / (here - before)) / inspected)))
-    return ends[0], ends[1]
-
-
-def _quantile(size: int, share: float, tail: float) -> int:
-    """Return the least count whose chance of not being passed reaches ``tail``."""
-    low, high = 0, size
-    while low < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if at_most(middle, size, share) >= tail else (middle + 1, high)
-    return low
-
-
-def _counts_fit(bad: int, inspected: int) -> None:
+def counts_fit(bad: int, inspected: int) -> None:
+    """Raise ``MoreDefectsThanInspected`` where more are bad than were looked at."""
     if not 0 <= bad <= inspected:
         raise MoreDefectsThanInspected(bad=bad, inspected=inspected)

@@ -4,10 +4,11 @@ ever put above or below another."""
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
-from dialtrue.domain.acceptance.chance import exact_interval, two_sided_chance
+from dialtrue.domain.acceptance.chance import exact_interval
+from dialtrue.domain.acceptance.comparison import stratified_chance, two_sided_chance
 from dialtrue.domain.acceptance.judgement import expected_bad, percent
 from dialtrue.domain.words import counted
 
@@ -25,19 +26,24 @@ LOOK_FIRST = "look first at what the bad sites have in common: the same tool, da
 
 @dataclass(frozen=True, slots=True)
 class CrewCount:
-    """A crew's sites: ``fitted`` in all, ``inspected`` of them in random samples, ``bad`` of those. [sites]"""
+    """A crew's sites: ``fitted`` in all, ``inspected`` of them in random samples, ``bad`` of those. [sites]
+
+    ``kinds`` parts the last two by kind of site: its name, inspected, bad.
+    """
 
     crew: str
     inspected: int
     bad: int
     fitted: int = 0
+    kinds: tuple[tuple[str, int, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class CrewVerdict:
     """What the counts of one crew say beside all others.
 
-    ``chance`` is how often two groups of one common share part so far; ``expected``, ``low`` and ``high`` how many of
+    ``chance`` is how often two groups of one common share part so far, ``adjusted`` the same with kinds of site held
+    apart; ``expected``, ``low`` and ``high`` how many of
     the crew's sites not inspected are bad, told only where something is to be done.
     """
 
@@ -46,6 +52,7 @@ class CrewVerdict:
     others_bad: int
     exact: tuple[float, float]
     chance: float
+    adjusted: float
     outcome: CrewOutcome
     says: str
     expected: tuple[float, int, int] | None = None
@@ -71,7 +78,8 @@ def compare_crews(
     Returns
     -------
     list of CrewVerdict
-        A crew with fewer bad sites than the others is never held up: its count says nothing either.
+        A crew with fewer bad sites than the others is never held up: its count says nothing either. A crew is acted on
+        only if both chances, plain and with kinds of site held apart, are small enough.
 
     Raises
     ------
@@ -94,50 +102,59 @@ def compare_crews(
         others, others_bad = inspected - count.inspected, bad - count.bad
         interval = exact_interval(count.bad, count.inspected)
         chance = two_sided_chance(count.bad, count.inspected, others_bad, others)
+        adjusted = _adjusted(count, counts) if count.kinds else chance
         more = bool(others) and count.bad * others > others_bad * count.inspected
         outcome: CrewOutcome = "says_nothing"
         if count.inspected < enough or others < enough:
             outcome = "too_few"
-        elif more and chance < act_below / compared:
+        elif more and max(chance, adjusted) < act_below / compared:
             outcome = "act"
         elif more and chance < look_below:
             outcome = "look"
-        says, expected = _said(
-            count, others, others_bad, chance, outcome, enough=enough, compared=compared, look_below=look_below
-        )
-        verdicts.append(CrewVerdict(count, others, others_bad, interval, chance, outcome, says, expected))
+        verdict = CrewVerdict(count, others, others_bad, interval, chance, adjusted, outcome, "")
+        says, expected = _said(verdict, enough=enough, compared=compared, look_below=look_below)
+        verdicts.append(replace(verdict, says=says, expected=expected))
     return verdicts
 
 
+def _adjusted(count: CrewCount, counts: Sequence[CrewCount]) -> float:
+    """Hold a crew against the others kind by kind."""
+    own = {kind: (bad, inspected) for kind, inspected, bad in count.kinds}
+    others: dict[str, tuple[int, int]] = {}
+    for other in counts:
+        for kind, inspected, bad in other.kinds if other is not count else ():
+            before = others.get(kind, (0, 0))
+            others[kind] = (before[0] + bad, before[1] + inspected)
+    return stratified_chance([(*own[kind], *others.get(kind, (0, 0))) for kind in sorted(own)])
+
+
 def _said(
-    count: CrewCount,
-    others: int,
-    others_bad: int,
-    chance: float,
-    outcome: CrewOutcome,
-    *,
-    enough: int,
-    compared: int,
-    look_below: float,
+    verdict: CrewVerdict, *, enough: int, compared: int, look_below: float
 ) -> tuple[str, tuple[float, int, int] | None]:
     """Say a verdict, and what is to be expected of the sites not inspected where there is something to do."""
-    figures = f"{count.bad} in {count.inspected} against {others_bad} in {others} of all others"
-    if outcome == "too_few":
+    count, others = verdict.count, verdict.others_inspected
+    if verdict.outcome == "too_few":
         if count.inspected < enough:
             return f"{counted(count.inspected, 'site')} inspected: too few, wait for about {enough}.", None
         return f"{counted(others, 'site')} of others inspected: too few to hold it against.", None
-    if outcome == "says_nothing":
-        if chance < look_below:
+    figures = f"{count.bad} in {count.inspected} against {verdict.others_bad} in {others} of all others"
+    chances = f"p {p_text(verdict.chance)}"
+    if count.kinds and verdict.outcome != "says_nothing" and p_text(verdict.adjusted) != p_text(verdict.chance):
+        chances += f", with kinds of site held apart {p_text(verdict.adjusted)}"
+    if verdict.outcome == "says_nothing":
+        if verdict.chance < look_below:
             return f"{figures}: fewer than elsewhere is no finding either, and no praise.", None
-        return f"{figures}: p {p_text(chance)}, says nothing.", None
-    if outcome == "look":
-        return f"{figures}: p {p_text(chance)}, too weak to act on with {compared} crews compared; {LOOK_FIRST}.", None
+        return f"{figures}: {chances}, says nothing.", None
+    if verdict.outcome == "look":
+        if verdict.adjusted >= look_below:
+            return f"{figures}: {chances}; the kinds of site it was given explain it. Nothing to act on.", None
+        return f"{figures}: {chances}, too weak to act on with {compared} crews compared; {LOOK_FIRST}.", None
     left = max(0, count.fitted - count.inspected)
     if not left:
-        return f"{figures}: p {p_text(chance)}, act; {LOOK_FIRST}.", None
+        return f"{figures}: {chances}, act; {LOOK_FIRST}.", None
     expected = expected_bad(count.bad, count.inspected, left)
     return (
-        f"{figures}: p {p_text(chance)}, act: {LOOK_FIRST}; then screen the {counted(left, 'site')} not inspected, "
+        f"{figures}: {chances}, act: {LOOK_FIRST}; then screen the {counted(left, 'site')} not inspected, "
         f"expect {expected[0]:.0f} bad, {expected[1]} to {expected[2]}.",
         expected,
     )

@@ -28,6 +28,7 @@ class SiteInLot:
     meters: tuple[str, ...]
     fitted_at: dt.datetime
     address: str = ""
+    mount: str = ""
     traits: tuple[tuple[str, str], ...] = ()
     """What else it may share with other sites, by name: the day, the cable lot, the endpoint's sheet."""
 

@@ -68,3 +68,24 @@ def test_a_crew_with_no_inspected_site_has_no_rate() -> None:
 
 def test_chances_are_printed_without_powers() -> None:
     assert [p_text(chance) for chance in (0.000012, 0.05, 0.1, 0.994)] == ["0.000012", "0.05", "0.10", "0.99"]
+
+
+def test_kinds_of_site_that_explain_a_count_acquit_the_crew() -> None:
+    """Nine of thirty pits bad, as with others (three of ten): the crew was given the pits."""
+    pits = CrewCount("C", 60, 9, 300, (("pit", 30, 9), ("wall", 30, 0)))
+    rest = CrewCount("A", 180, 3, 500, (("pit", 10, 3), ("wall", 170, 0)))
+    verdict = compare_crews([pits, rest])[1]
+    assert verdict.outcome == "look"
+    assert verdict.expected is None
+    assert verdict.says == (
+        "9 in 60 against 3 in 180 of all others: p 0.00027, with kinds of site held apart 1; the kinds of site it was "
+        "given explain it. Nothing to act on."
+    )
+
+
+def test_kinds_of_site_that_explain_nothing_leave_the_verdict() -> None:
+    even = CrewCount("C", 60, 9, 300, (("pit", 30, 5), ("wall", 30, 4)))
+    rest = CrewCount("A", 180, 3, 500, (("pit", 90, 2), ("wall", 90, 1)))
+    verdict = compare_crews([even, rest])[1]
+    assert verdict.outcome == "act"
+    assert verdict.adjusted == pytest.approx(verdict.chance, rel=0.5)
