@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import zlib
 from collections import Counter
 from collections.abc import Sequence
 
@@ -10,6 +11,14 @@ from dialtrue.domain.survey.repair_line import BLANK, RepairLine
 from dialtrue.engine.survey.sheet import Raised, Sheet
 from dialtrue.files.decisions import Decisions
 from dialtrue.files.survey_sheet import SurveyFiles
+
+_LONGEST = 600
+"""Longest sentence of a flag. [characters] Our assumption: more is a cell that holds a page."""
+
+
+def _short(subject: str) -> str:
+    """Return a subject that a key can carry: a long one is cut, with a sum that keeps two of them apart."""
+    return subject if len(subject) <= 120 else f"{subject[:100]}~{zlib.crc32(subject.encode()):08x}"
 
 
 def labels(sheet: Sheet) -> list[str]:
@@ -48,7 +57,7 @@ def flags_of(raised: Sequence[Raised], sheet: Sheet, files: SurveyFiles) -> tupl
     refused = 0
     # One line a cell: a second doubt about the same cell is told, and its own key is decided on its own.
     for item in raised:
-        key = f"{item.rule}:sites" + (f":{item.subject}" if item.subject else "")
+        key = f"{item.rule}:sites" + (f":{_short(item.subject)}" if item.subject else "")
         lines = _lines(item, key, names, sheet, files)
         left = [line for line in lines if not _settled(line, decisions)]
         refused += len(lines) - len(left)
@@ -59,10 +68,11 @@ def flags_of(raised: Sequence[Raised], sheet: Sheet, files: SurveyFiles) -> tupl
             open_keys = {line.key for line in left}
             rows = [row for row, line in zip(item.rows, lines, strict=True) if line.key in open_keys]
         own = lines[0].key if item.each and not item.subject and len(lines) == 1 else key
+        says = item.says if len(item.says) <= _LONGEST else item.says[: _LONGEST - 1] + "…"
         flags.append(
             SurveyFlag(
                 own, item.rule, item.grade, tuple(sheet.lines[row] for row in rows),
-                tuple(dict.fromkeys(str(sheet.site[row] or "") for row in rows)), item.says, item.ask, tuple(left),
+                tuple(dict.fromkeys(str(sheet.site[row] or "") for row in rows)), says, item.ask, tuple(left),
                 item.about,
             ))  # fmt: skip
     return [*flags, *_misshapen(files), *_elsewhere(files)], refused

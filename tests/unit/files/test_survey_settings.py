@@ -24,7 +24,8 @@ def test_silence_means_the_defaults(tmp_path: Path) -> None:
 
 def test_every_setting_is_taken(tmp_path: Path) -> None:
     text = (
-        '[survey]\ncheck_digit = "gs1"\nusual_share = 0.7\nlength_share = 0.6\nrare_share = 0.03\nleast_class = 9\ndial_hours = 800\n'
+        '[survey]\ncheck_digit = "gs1"\nusual_share = 0.7\nlength_share = 0.6\nrare_share = 0.03\n'
+        "least_class = 9\ndial_hours = 800\n"
         "us_flow_share = 0.4\nmost_dial_ratio = 50\nweight_leads = [1, 2, 5]\nfar_km = 5.5\nratio_tolerance = 0.01\n"
         "[survey.serial_length]\nturbine = 10\n"
     )

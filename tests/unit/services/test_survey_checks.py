@@ -380,6 +380,15 @@ def test_scattered_use_is_held_against_its_own_scatter(tmp_path: Path) -> None:
     assert "L and gal" in flag.says
 
 
+def test_cells_that_hold_a_page_give_short_flags_and_keys_of_their_own(tmp_path: Path) -> None:
+    page = "word " * 3000
+    spoiled(tmp_path, {3: {"meter_size": page + "a"}, 4: {"meter_size": page + "b"}, 5: {"mount": page}})
+    found = flags(tmp_path)
+    assert [flag.rule for flag in found] == ["size", "size", "choice"]
+    assert len({flag.key for flag in found}) == 3
+    assert all(len(flag.says) <= 600 and len(flag.key) < 200 for flag in found)
+
+
 def test_a_list_that_lost_its_own_zeros_is_no_reason_to_doubt_the_survey(tmp_path: Path) -> None:
     spoiled(tmp_path, {})
     (tmp_path / "known.csv").write_text(
