@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, is_dataclass
+from functools import lru_cache
 from typing import Any, Final
 
-from dialtrue.domain.job_sheet.sheet import SECTIONS, JobSheet, RegisterPart
+from dialtrue.domain.cautions import Caution
+from dialtrue.domain.job_sheet.sheet import SECTIONS, Check, JobSheet, RegisterPart
 from dialtrue.files.job_sheets.codes import CodePicture, bar_code, qr_code
 from dialtrue.files.job_sheets.start_picture import boxes_svg, start_svg
 
@@ -62,7 +64,7 @@ class SheetData:
         return self._drawing(boxes_svg(positions, painted), float(positions)) if positions else None
 
     def _sheet(self, sheet: JobSheet) -> dict[str, Any]:
-        row = _breakable(asdict(sheet))
+        row = _fields(sheet, but=("registers", "wiring"))
         row["registers"] = [self._register(part) for part in sheet.registers]
         row["wiring"] = [
             {
@@ -80,23 +82,37 @@ class SheetData:
         return row
 
     def _register(self, part: RegisterPart) -> dict[str, Any]:
-        row = _breakable(asdict(part))
+        row = _fields(part, but=("start",))
+        row["start"] = None
         row["short"] = part.tag or part.meter_serial[:SHORT_SERIAL]
         row["dial_boxes"] = self._boxes(part.dial_positions, part.painted)
         row["index_boxes"] = self._boxes(part.index_digits, 0)
         if part.start is not None:
             svg, width_mm = start_svg(part.start)
             row["start_index"] = self._drawing(svg, width_mm)
-            row["start"] = {"rule": part.start.rule, "example": part.start.example}
+            row["start"] = {"rule": _plain(part.start.rule), "example": _plain(part.start.example)}
         return row
 
 
-def _breakable(value: Any) -> Any:
-    """Let words that are too long for any column break anywhere."""
+def _plain(value: Any) -> Any:
+    """Return data of the domain as the template takes it; words too long for any column may break anywhere."""
     if isinstance(value, str):
         return _LONG_WORD.sub(lambda word: _BREAK.join(word[0]), value) if len(value) > LONGEST_WORD else value
-    if isinstance(value, dict):
-        return {name: _breakable(item) for name, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_breakable(item) for item in value]
+    if isinstance(value, tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, Caution | Check):
+        return _shared(value)
+    if is_dataclass(value):
+        return _fields(value)
     return value
+
+
+def _fields(value: Any, *, but: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Return the fields of a dataclass with slots, those in ``but`` left out."""
+    return {name: _plain(getattr(value, name)) for name in type(value).__slots__ if name not in but}
+
+
+@lru_cache(maxsize=512)
+def _shared(value: Caution | Check) -> dict[str, Any]:
+    """Return what stands on many sheets, made once."""
+    return _fields(value)

@@ -11,6 +11,8 @@ from dialtrue.domain.words import printable
 from dialtrue.interfaces.cli.output import WIDTH, wrapped
 from dialtrue.services.job_sheets import SheetsAnswer
 
+MOST_SAID = 12
+
 
 def sheets_lines(answer: SheetsAnswer, notes: Sequence[str], *, show: int) -> list[str]:
     """Return the lines for the terminal, at most 100 columns wide."""
@@ -25,8 +27,10 @@ def sheets_lines(answer: SheetsAnswer, notes: Sequence[str], *, show: int) -> li
     for title, said in (("To know about the print", notes), ("Said while reading the files", answer.said)):
         if said:
             lines += ["", title]
-            for sentence in said:
+            for sentence in said[:MOST_SAID]:
                 lines += wrapped(sentence, indent=2)
+            if len(said) > MOST_SAID:
+                lines.append(f"  and {len(said) - MOST_SAID:,} more: --json lists all.")
     return lines
 
 
