@@ -23,7 +23,7 @@ from dialtrue.files.findings import ARROW_TYPE
 from dialtrue.files.plan_settings import plan_settings
 from dialtrue.files.sheets import Catalogue, load_catalogue
 from dialtrue.files.sites_in import read_sites
-from dialtrue.services.plan_asking import ask_groups, asked_columns, left_out_questions, questions_of
+from dialtrue.services.plan_asking import Doubt, ask_groups, ask_once, asked_columns, left_out_questions, questions_of
 from dialtrue.services.plan_choice import Choice, Chooser
 from dialtrue.services.plan_columns import Planned
 from dialtrue.services.plan_offers import Offers, offers_of
@@ -132,9 +132,9 @@ def plan_folder(
     settings = settings or plan_settings(folder)
     table, log = read_sites(folder, at=at, strict=strict)
     tell(_STEP, 1, 3)
-    flagged: list[tuple[Ints, str]] = []
+    flagged: list[Doubt] = []
     if survey and folder.is_dir():
-        flagged = survey_folder(folder, at=at).doubts(table)
+        flagged = [Doubt(*doubt) for doubt in survey_folder(folder, at=at).doubts(table)]
     use = None
     if folder.is_dir() and table["use_l_per_day"].null_count:
         use = billed_use_l_per_day(folder, table, at=at)
@@ -164,7 +164,7 @@ def plan_table(
     fit_settings: FitSettings | None = None,
     said: Sequence[str] = (),
     use_l_per_day: npt.NDArray[np.float64] | None = None,
-    flagged: Sequence[tuple[Ints, str]] = (),
+    flagged: Sequence[Doubt] = (),
     left_out: Sequence[RowProblem] = (),
     left_out_count: int = 0,
 ) -> PlanAnswer:
@@ -183,8 +183,8 @@ def plan_table(
     if use_l_per_day is not None:
         given = registers.use_l_per_day
         registers.use_l_per_day = np.where(np.isnan(given), use_l_per_day, given)
-    for rows, why in flagged:
-        registers.ask("survey", rows, why)
+    for doubt in flagged:
+        registers.ask("survey", doubt.rows, doubt.says)
     fit_settings = fit_settings or FitSettings()
     offers = offers_of(registers, catalogue, hardware, settings, rollover_h=fit_settings.rollover_h)
     chooser = Chooser(registers, offers, catalogue, fit_settings)
@@ -192,6 +192,7 @@ def plan_table(
     fit, fit_at = chooser.verdicts(groups, choice)
     planned = Planned(table, registers, groups, offers, choice, fit, fit_at, catalogue, settings, fit_settings)
     ask_groups(planned)
+    ask_once(registers, flagged)
     columns = plan_columns(planned)
     columns["questions"], columns["status"] = asked_columns(registers)
     plan = pa.table(

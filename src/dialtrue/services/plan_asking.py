@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -26,6 +27,33 @@ SITES_SHOWN: Final = 5
 """Sites named beside a question."""
 
 _NO_FIT, _UNKNOWN = OUTCOMES.index("does_not_fit"), OUTCOMES.index("unknown")
+
+
+ASKED_BY_SURVEY: Final = {
+    "role": "compound_one_row",
+    "duplicate": "same_register_twice",
+    "size": "unknown_size",
+    "unit_mixed": "unit_differs",
+}
+"""Rules of the survey that ask, in their own words, what the plan would ask again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A doubt of the survey: its rule, the rows that it is about, and its question."""
+
+    rule: str
+    rows: Ints
+    says: str
+
+
+def ask_once(registers: Registers, doubts: Sequence[Doubt]) -> None:
+    """Take back what the plan asks of rows of which the survey asks the same. Never raises."""
+    for doubt in doubts:
+        code = ASKED_BY_SURVEY.get(doubt.rule, "")
+        if code in registers.asked:
+            left = [(rows[~np.isin(rows, doubt.rows)], detail) for rows, detail in registers.asked[code]]
+            registers.asked[code] = [(rows, detail) for rows, detail in left if len(rows)]
 
 
 def ask_groups(planned: Planned) -> None:

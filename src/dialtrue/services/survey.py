@@ -75,14 +75,14 @@ class SurveyAnswer:
                 found.setdefault(row, []).append(flag)
         return {row: tuple(flags) for row, flags in found.items()}
 
-    def doubts(self, table: pa.Table) -> list[tuple[npt.NDArray[np.int64], str]]:
-        """Return the places of each flag's rows in a sites table with ``_row``, and what to ask. Never raises.
+    def doubts(self, table: pa.Table) -> list[tuple[str, npt.NDArray[np.int64], str]]:
+        """Return each flag's rule, its rows' places in a sites table with ``_row``, and what to ask. Never raises.
 
         Flags about the file as a whole, or about meters that no row has, are left out.
         """
         place = {line: at for at, line in enumerate(table["_row"].to_pylist())}
         found = (([place[row] for row in flag.rows if row in place], flag) for flag in self.flags)
-        return [(np.array(rows, np.int64), f"{flag.says} {flag.ask}") for rows, flag in found if rows]
+        return [(flag.rule, np.array(rows, np.int64), f"{flag.says} {flag.ask}") for rows, flag in found if rows]
 
     def blocked(self) -> frozenset[int]:
         """Return the lines of the file that are not to be used until somebody has answered. Never raises."""

@@ -294,3 +294,9 @@ def test_the_kit_orders_the_programmes_slack_of_cable(tmp_path: Path, share: str
     (cable,) = (row for row in kit_for(answer).to_pylist() if (row["scope"], row["kind"]) == ("programme", "cable"))
     assert (float(cable["quantity"]), float(cable["order"])) == (2.5, float(order))
     assert rows_of(answer)[0]["cable_cut_m"] == {"0": 2.5, "0.15": 2.9, "0.5": 3.8}[share]
+
+
+def test_what_the_survey_asks_is_not_asked_again(tmp_path: Path) -> None:
+    folder = survey(tmp_path, register("S1", "A", register_role="high", meter_type="compound"))
+    assert [question.code for question in plan_folder(folder, at=AT).questions] == ["survey"]
+    assert [question.code for question in plan_folder(folder, at=AT, survey=False).questions] == ["compound_one_row"]
