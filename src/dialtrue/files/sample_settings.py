@@ -23,7 +23,7 @@ _NUMBERS: Final[dict[str, tuple[float, float]]] = {
     "act_below": (0.0001, 0.05),
 }
 _WHOLE_NUMBERS: Final[dict[str, tuple[int, int]]] = {"relax_after": (5, 50), "enough": (20, 1000)}
-_CHOICES: Final = {"level": LEVELS, "series": ("all", "crew")}
+_CHOICES: Final = {"level": LEVELS, "series": ("all", "crew"), "relax_by": ("lots", "score")}
 
 
 def sample_settings(folder: Path) -> SampleSettings:

@@ -17,7 +17,7 @@ from dialtrue.domain.acceptance.lot import NO_CREW, Lot, SiteInLot
 from dialtrue.domain.acceptance.plan import GRADES, LotPlan, demand_named, lot_plan
 from dialtrue.domain.acceptance.settings import SampleSettings
 from dialtrue.domain.acceptance.single_plans import REDUCED_FROM_MEMORY, Severity
-from dialtrue.domain.acceptance.switching import DecidedLot, SwitchState, switched
+from dialtrue.domain.acceptance.switching import DecidedLot, SwitchState, score_of, switched
 from dialtrue.domain.acceptance.traits import Traits, in_common
 from dialtrue.domain.errors import UnknownLot
 from dialtrue.files.programme import open_programme
@@ -135,7 +135,7 @@ def judged_draw(drawn: Drawn, book: Book) -> LotAccount:
     traits = {site: _traits(places[site]) for site in seen if site in places}
     common = in_common([traits[site] for site in bad if site in traits], list(traits.values()))
     crews = tuple(sorted({row.crew for row in drawn.rows}))
-    notes = (*audit(drawn), *_changed(drawn, lot))
+    notes = (*audit(drawn, confidence=Fraction(str(book.settings.confidence))), *_changed(drawn, lot))
     return LotAccount(
         drawn.name, drawn.lot, crews, drawn.plan, drawn.population, drawn, judgement, places, visits, common, notes
     )
@@ -196,11 +196,15 @@ def series_states(book: Book) -> dict[str, SwitchState]:
         if judgement is not None and judgement.outcome != "not_yet":
             crews = {row.crew for row in drawn.rows}
             key = "all" if book.settings.series == "all" else crews.pop() if len(crews) == 1 else _MIXED
-            decided = DecidedLot(drawn.name, judgement.outcome == "accept", drawn.plan.severity)
+            decided = DecidedLot(
+                drawn.name, judgement.outcome == "accept", drawn.plan.severity, score_of(judgement.grades)
+            )
             history.setdefault(key, []).append(decided)
     rules = book.settings
     return {
-        key or NO_CREW: switched(lots, reduced=rules.reduced, relax_after=rules.relax_after)
+        key or NO_CREW: switched(
+            lots, reduced=rules.reduced, relax_after=rules.relax_after, by_score=rules.relax_by == "score"
+        )
         for key, lots in history.items()
     }
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
+from fractions import Fraction
 from typing import Any, Final
 
 import pyarrow as pa
@@ -12,7 +13,8 @@ import pyarrow as pa
 from dialtrue.domain.acceptance.account import Drawn, DrawRow
 from dialtrue.domain.acceptance.draw import LotSite, draw, fingerprint
 from dialtrue.domain.acceptance.lot import Lot, round_name, stratum_of
-from dialtrue.domain.acceptance.plan import GradePlan, LotPlan, demand_named
+from dialtrue.domain.acceptance.plan import GradePlan, LotPlan, demand_named, lot_plan
+from dialtrue.domain.acceptance.single_plans import LEVELS
 from dialtrue.domain.contracts import TABLE
 from dialtrue.domain.errors import BadDemand, DrawDamaged, UnknownAql
 from dialtrue.files.findings import ARROW_TYPE
@@ -90,13 +92,15 @@ def _plan(name: str, row: dict[str, Any], lot_size: int) -> LotPlan:
             raise DrawDamaged(lot=name, why=f"its plan {part[:60]!r} is not in the form written") from error
         grades.append(GradePlan(told[1], demand, int(told[3]), int(told[2])))
     size = max((each.size for each in grades), default=0)
+    if row["level"] not in LEVELS:
+        raise DrawDamaged(lot=name, why=f"there is no inspection level {row['level'][:20]!r}")
     return LotPlan(lot_size, size, tuple(grades), row["severity"], row["level"])
 
 
-def audit(drawn: Drawn) -> tuple[str, ...]:
-    """Make a draw again from its seed and say where it does not come out as it stands; empty if it does. Never raises.
+def audit(drawn: Drawn, *, confidence: Fraction) -> tuple[str, ...]:
+    """Make a draw and its plan again and say where they do not come out as they stand; empty if they do. Never raises.
 
-    Replaced sites are held against the reserve they came from.
+    Replaced sites are held against the reserve they came from. ``confidence`` is that of demands at zero.
     """
     sites = [LotSite(row.site, stratum_of(row.crew, row.kind), row.part == "whole") for row in drawn.rows]
     said = []
@@ -108,6 +112,13 @@ def audit(drawn: Drawn) -> tuple[str, ...]:
     if odd:
         named = ", ".join(odd[:5]) + (f" and {len(odd) - 5} more" if len(odd) > 5 else "")
         said.append(f"The seed does not give this sample: {named} should stand in another part.")
+    demands = {each.grade: each.demand for each in drawn.plan.grades}
+    plan = drawn.plan
+    due = lot_plan(plan.lot_size, demands, level=plan.level, severity=plan.severity, confidence=confidence)
+    if plan_text(due) != plan_text(plan):
+        said.append(
+            f"The plan does not follow from its demands: {plan_text(plan)} stands there, due is {plan_text(due)}."
+        )
     return tuple(said)
 
 

@@ -272,6 +272,14 @@ def test_a_draw_changed_by_hand_is_told(folder: Path) -> None:
     assert any("The seed does not give this sample" in note for note in judged(folder).notes)
 
 
+def test_a_plan_changed_by_hand_is_told(folder: Path) -> None:
+    drawn(folder, "L1")
+    text = (folder / "draw.csv").read_text(encoding="utf-8").replace("critical 0 in 20", "critical 3 in 20")
+    (folder / "draw.csv").write_text(text, encoding="utf-8")
+    assert "critical 3 in 20 (aql 1.0)" in judged(folder).notes[0]
+    assert "due is critical 0 in 20 (aql 1.0)" in judged(folder).notes[0]
+
+
 def test_switching_follows_the_decisions_and_can_stop(tmp_path: Path) -> None:
     lots = {f"L{number:02}": ("A", 60) for number in range(9)}
     folder = lot_folder(tmp_path / "p", lots)

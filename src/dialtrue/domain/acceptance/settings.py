@@ -30,6 +30,8 @@ class SampleSettings:
         Whose lots follow each other for the switching rules: ``all`` (one contractor) or ``crew``.
     reduced : bool
         Whether reduced inspection is allowed.
+    relax_by : str
+        ``lots`` accepted in a row, or the ``score`` of the newer standard.
     relax_after : int
         Lots accepted in a row before it. [lots, 5..50]
     enough : int
@@ -49,6 +51,7 @@ class SampleSettings:
     whole_above_mm: float = 50.0
     series: str = "all"
     reduced: bool = True
+    relax_by: str = "lots"
     relax_after: int = 10
     enough: int = 50
     act_below: float = 0.01

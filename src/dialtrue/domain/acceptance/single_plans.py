@@ -169,3 +169,19 @@ def aql_place(aql: Decimal) -> int:
     if aql not in AQLS:
         raise UnknownAql(aql=aql, known=", ".join(str(each) for each in AQLS))
     return AQLS.index(aql)
+
+
+def letter_of_size(size: int) -> str:
+    """Return the code letter whose normal sample has that size, blank if none has. Never raises.
+
+    Source
+    ------
+    ``ISO-2859-1``, table 2-A.
+
+    Examples
+    --------
+    >>> letter_of_size(50), letter_of_size(56)
+    ('H', '')
+    """
+    sizes = _SIZES["normal"]
+    return LETTERS[sizes.index(size)] if size in sizes else ""

@@ -89,3 +89,10 @@ def test_kinds_of_site_that_explain_nothing_leave_the_verdict() -> None:
     verdict = compare_crews([even, rest])[1]
     assert verdict.outcome == "act"
     assert verdict.adjusted == pytest.approx(verdict.chance, rel=0.5)
+
+
+def test_a_crew_with_fewer_bad_sites_is_neither_acted_on_nor_praised() -> None:
+    few, many = compare_crews([CrewCount("A", 200, 0), CrewCount("B", 200, 20)])
+    assert few.chance == many.chance < 1e-5
+    assert (few.outcome, many.outcome) == ("says_nothing", "act")
+    assert few.says.endswith("fewer than elsewhere is no finding either, and no praise.")

@@ -6,7 +6,7 @@ import pytest
 
 from dialtrue.domain.acceptance.judgement import grade_result, grade_words, judge_lot, lot_words
 from dialtrue.domain.acceptance.plan import GradePlan, demand_named, lot_plan
-from dialtrue.domain.acceptance.switching import DecidedLot, switched
+from dialtrue.domain.acceptance.switching import DecidedLot, score_of, switched
 from dialtrue.domain.errors import MoreDefectsThanInspected
 
 PLAN = lot_plan(500, {"critical": demand_named("aql 1.0"), "major": demand_named("aql 2.5")})
@@ -131,3 +131,28 @@ def test_five_rejected_on_tightened_stop_until_somebody_resumes() -> None:
 def test_reduced_inspection_can_be_forbidden_and_a_person_may_choose() -> None:
     assert switched(lots("a" * 30), reduced=False).severity == "normal"
     assert switched(lots("a", "tightened")).severity == "tightened"
+
+
+@pytest.mark.parametrize(
+    ("size", "accept", "bad", "points"),
+    [(50, 1, 1, 2), (50, 1, 0, 2), (50, 1, 2, 0), (80, 2, 1, 3), (80, 2, 2, 0), (80, 2, 3, 0), (125, 3, 2, 3)],
+)
+def test_points_of_the_switching_score(size: int, accept: int, bad: int, points: int) -> None:
+    plan = GradePlan("critical", demand_named("aql 1.0"), size, accept)
+    assert score_of([grade_result(plan, 3000, inspected=size, bad=bad)]) == points
+
+
+def test_a_lot_scores_as_its_least_grade() -> None:
+    large = grade_result(GradePlan("major", demand_named("aql 2.5"), 80, 5), 1000, inspected=80, bad=0)
+    small = grade_result(GradePlan("critical", demand_named("zero 5"), 57, 0), 1000, inspected=57, bad=0)
+    assert (score_of([large]), score_of([small, large]), score_of([])) == (3, 2, 2)
+
+
+def test_a_score_of_thirty_relaxes_where_it_is_chosen() -> None:
+    def scored(points: list[int]) -> str:
+        history = [DecidedLot(str(n), True, "normal", each) for n, each in enumerate(points)]
+        return switched(history, by_score=True).severity
+
+    assert scored([3] * 9) == scored([2] * 14) == "normal"
+    assert scored([3] * 10) == scored([2] * 15) == "reduced"
+    assert scored([3] * 9 + [0] + [3] * 9) == "normal"
