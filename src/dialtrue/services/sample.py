@@ -134,7 +134,7 @@ def draw_lots(
         book.draws[drawn.name] = drawn
         fresh.append(drawn.name)
         book.said += _still_open(lot, at)
-    return account_of(book, lots=fresh), draw_table(list(book.draws.values()))
+    return account_of(book, lots=fresh), draw_table(list(book.draws.values()), book.standing)
 
 
 def replace_site(
@@ -190,7 +190,7 @@ def replace_site(
     changed = tuple(chosen if each.site == chosen.site else each for each in drawn.rows)
     book.draws[lot] = replace(drawn, rows=changed)
     book.said.append(f"{chosen.site} stands in for {site}.")
-    return account_of(book, lots=[lot]), draw_table(list(book.draws.values()))
+    return account_of(book, lots=[lot]), draw_table(list(book.draws.values()), book.standing)
 
 
 def _may_draw_again(last: Drawn, book: Book, *, again: bool) -> None:

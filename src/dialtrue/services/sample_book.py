@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
+import pyarrow as pa
+
 from dialtrue.domain.acceptance.account import Drawn, LotAccount, SampleAccount, SetAside, Visit
 from dialtrue.domain.acceptance.crews import CrewCount, compare_crews, compare_two
 from dialtrue.domain.acceptance.draw import fingerprint
@@ -38,6 +40,7 @@ class Book:
     settings: SampleSettings
     lots: dict[str, dict[str, Lot]]
     draws: dict[str, Drawn]
+    standing: pa.Table
     visits: dict[str, dict[str, Visit]]
     aside: list[SetAside]
     said: list[str]
@@ -54,7 +57,8 @@ def open_book(folder: Path, at: dt.datetime, settings: SampleSettings | None) ->
     programme = open_programme(folder, at=at)
     tables, zone = programme.tables, programme.timezone
     current, said = lots_of(tables, by=settings.lot_by, zone=zone, settings=settings)
-    draws = draws_in(table_of(tables, "draw"))
+    standing = table_of(tables, "draw")
+    draws = draws_in(standing)
     lots = {settings.lot_by: current}
     for by in {drawn.lot_by for drawn in draws.values()} - lots.keys():
         lots[by] = lots_of(tables, by=by, zone=zone, settings=settings)[0]
@@ -65,7 +69,7 @@ def open_book(folder: Path, at: dt.datetime, settings: SampleSettings | None) ->
     told = [problem.says() for problem in programme.problems] + [*programme.notes, *said]
     if not current:
         told.append("No fitting stands, so there is no lot.")
-    return Book(settings, lots, draws, visits, aside, told)
+    return Book(settings, lots, draws, standing, visits, aside, told)
 
 
 def account_of(

@@ -135,8 +135,8 @@ def make_draw(lot: Lot, plan: LotPlan, *, lot_by: str, number: int, seed: str, a
     return Drawn(name, lot.name, lot_by, number, seed, plan, rows, len(rows), fingerprint(drawn_from), when)
 
 
-def draw_table(draws: Sequence[Drawn]) -> pa.Table:
-    """Return draws as the contract table. Never raises."""
+def draw_table(draws: Sequence[Drawn], standing: pa.Table) -> pa.Table:
+    """Return draws as the contract table; one's own columns are carried along. Never raises."""
     columns = TABLE["draw"].columns
     rows = [
         {
@@ -149,4 +149,10 @@ def draw_table(draws: Sequence[Drawn]) -> pa.Table:
         for drawn in draws
         for row in drawn.rows
     ]  # fmt: skip
-    return pa.Table.from_pylist(rows, schema=pa.schema([(each.name, ARROW_TYPE[each.form]) for each in columns]))
+    table = pa.Table.from_pylist(rows, schema=pa.schema([(each.name, ARROW_TYPE[each.form]) for each in columns]))
+    own = [name for name in standing.column_names if name != "_row" and TABLE["draw"].column(name) is None]
+    place = {(row["lot"], row["site"]): row for row in standing.to_pylist()} if own else {}
+    for name in own:
+        cells = [place.get((row["lot"], row["site"]), {}).get(name) for row in rows]
+        table = table.append_column(name, pa.array(cells, standing.schema.field(name).type))
+    return table

@@ -272,6 +272,17 @@ def test_a_draw_changed_by_hand_is_told(folder: Path) -> None:
     assert any("The seed does not give this sample" in note for note in judged(folder).notes)
 
 
+def test_columns_of_ones_own_stay_in_the_draw(folder: Path) -> None:
+    drawn(folder, "L1")
+    lines = (folder / "draw.csv").read_text(encoding="utf-8").splitlines()
+    noted = [line + (",note" if number == 0 else ",gate code 7") for number, line in enumerate(lines)]
+    (folder / "draw.csv").write_text("\n".join(noted) + "\n", encoding="utf-8")
+    drawn(folder, "L2")
+    with (folder / "draw.csv").open(encoding="utf-8", newline="") as source:
+        rows = list(csv.DictReader(source))
+    assert {(row["lot"], row["note"]) for row in rows} == {("L1", "gate code 7"), ("L2", "")}
+
+
 def test_a_plan_changed_by_hand_is_told(folder: Path) -> None:
     drawn(folder, "L1")
     text = (folder / "draw.csv").read_text(encoding="utf-8").replace("critical 0 in 20", "critical 3 in 20")

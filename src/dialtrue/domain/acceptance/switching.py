@@ -20,9 +20,9 @@ SCORE_OF_A_LARGE_PLAN: Final = 3
 """Lots, and points of the switching score.
 
 Two lots rejected of five or fewer in a row tighten; five accepted in a row on tightened return to normal; five rejected
-while on tightened stop. Ten accepted in a row relax (``MIL-STD-105E``); or else a score of 30, to which a lot accepted by
-a plan of acceptance number 0 or 1 adds 2, one by a larger plan adds 3 if the next stricter limit would have accepted it
-too, and any other sets it back to 0 (``ISO-2859-1``, from memory)."""
+while on tightened stop. Ten accepted in a row relax (``MIL-STD-105E``); or else a score of 30, to which a lot accepted
+by a plan of acceptance number 0 or 1 adds 2, one by a larger plan adds 3 if the next stricter limit would have
+accepted it too, and any other sets it back to 0 (``ISO-2859-1``, from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
