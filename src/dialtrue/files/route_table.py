@@ -48,8 +48,6 @@ def read_routes(
         if not found:
             return None, ()
         file = found[0]
-    elif path.name.lower().startswith("sites"):
-        return None, ()
     log = ProblemLog()
     table = normalise(read_raw(file, ROUTES), ROUTES, log, zone=zone, at=at)
     if strict:

@@ -17,12 +17,12 @@ from dialtrue.domain.job_sheet.label import Label, labels_for
 from dialtrue.domain.job_sheet.register_plan import RegisterPlan
 from dialtrue.domain.job_sheet.settings import PaperSettings
 from dialtrue.domain.job_sheet.sheet import JobSheet, Stop
-from dialtrue.domain.words import printable
+from dialtrue.domain.words import counted, printable
 from dialtrue.files.paper_settings import paper_settings
 from dialtrue.files.route_table import read_routes
 from dialtrue.files.settings import programme_zone
 from dialtrue.services.plan import plan_folder
-from dialtrue.services.sheet_plan import SheetPlan, plan_in_file
+from dialtrue.services.sheet_plan import SheetPlan, folder_plan, plan_in_file
 from dialtrue.services.sheet_rows import counts_said, register_plans, stops_of
 from dialtrue.services.sheet_wiring import WiringDrawer
 
@@ -79,7 +79,8 @@ def sheets_folder(
     day, crew : str
         Only the visits of this day (ISO 8601) and crew.
     plan : Path, optional
-        A plan that stands in a file; where None, the programme is planned as its settings say.
+        A plan that stands in a file; where None, ``plan`` of the folder if it is there, else the programme is planned
+        as its settings say.
     routes : Path, optional
         A routes table; where None, ``routes`` of the folder if it is there. With one, sheets follow its order and
         sites without a visit come last.
@@ -112,17 +113,21 @@ def sheets_folder(
     See ``domain.job_sheet``.
     """
     settings = paper_settings(folder)
-    if progress is not None:
-        progress("Planning registers", 0, 1)
-    if plan is not None:
-        planned = plan_in_file(plan, folder, at=at, hardware=hardware, strict=strict)
+    file = plan or folder_plan(folder)
+    if file is not None:
+        planned = plan_in_file(file, folder, at=at, hardware=hardware, strict=strict)
     else:
-        answer = plan_folder(folder, at=at, sheets=hardware, strict=strict)
-        planned = SheetPlan(answer.sites, answer.plan, answer.catalogue, answer.hardware, answer.said)
-    if progress is not None:
-        progress("Planning registers", 1, 1)
+        answer = plan_folder(folder, at=at, sheets=hardware, strict=strict, progress=progress)
+        told = list(answer.said)
+        if answer.counts.get("left_out"):
+            rows = counted(answer.counts["left_out"], "row")
+            told.append(f"{rows} of the sites cannot be used and get no sheet; dialtrue survey says why.")
+        planned = SheetPlan(answer.sites, answer.plan, answer.catalogue, answer.hardware, tuple(told))
     zone = programme_zone(folder)[0] if folder.is_dir() else "UTC"
-    table, said = read_routes(routes or folder, at=at, zone=zone, strict=strict)
+    table: pa.Table | None = None
+    said: tuple[str, ...] = ()
+    if routes is not None or folder.is_dir():
+        table, said = read_routes(routes or folder, at=at, zone=zone, strict=strict)
     return sheets_of_plan(
         planned, settings=settings, routes=table, zone=zone, sites=sites, day=day, crew=crew, paper=paper, said=said
     )
@@ -221,7 +226,7 @@ def _visited(stop: Stop | None, day: str, crew: str) -> bool:
 def _why_none(day: str, crew: str, routed: bool) -> str:
     """Say why no sheet is left."""
     if not day and not crew:
-        return "the sites table has no usable row"
+        return "the sites table has no usable row; dialtrue survey says why"
     whose = f" of crew {printable(crew)[:60]}" if crew else ""
     when = f" on {printable(day)[:20]}" if day else ""
     where = "the routes table" if routed else "the column visit_day of sites"

@@ -11,14 +11,15 @@ import pyarrow as pa
 
 from dialtrue.domain.contracts import PLAN
 from dialtrue.domain.errors.input_files import FileUnreadable
+from dialtrue.domain.planning.ports import PlannedPort, check_planned_ports
 from dialtrue.domain.words import counted, printable
 from dialtrue.files.endpoint_sheets import Hardware, load_hardware
+from dialtrue.files.locate import SUFFIXES
 from dialtrue.files.normalise import normalise
 from dialtrue.files.problems import ProblemLog
 from dialtrue.files.programme import read_raw
 from dialtrue.files.sheets import Catalogue, load_catalogue
 from dialtrue.files.sites_in import read_sites
-from dialtrue.services.plan_check import check_ports
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,12 +54,14 @@ def plan_in_file(
     Returns
     -------
     SheetPlan
-        In the order of the plan. Planned registers that the sites no longer hold are left out and said.
+        In the order of the plan. Planned registers that the sites no longer hold, and registers of the sites that are
+        not planned, are left out and said.
 
     Raises
     ------
     PortMissing, PortTaken, PortsExchanged
-        A register without a port of its own, or a compound meter whose ports are exchanged.
+        A planned register without a port of its own, or a compound meter whose ports are exchanged. A meter with a
+        question open may lack its ports.
     DialtrueError
         A file cannot be used.
 
@@ -73,7 +76,7 @@ def plan_in_file(
     if strict:
         log.refuse()
     sites, sites_log = read_sites(folder, at=at, strict=strict)
-    check_ports(sites, held)
+    _check_ports(held)
     place = {key: row for row, key in enumerate(_keys(sites))}
     kept, rows, gone = [], [], []
     for nth, key in enumerate(_keys(held)):
@@ -92,6 +95,13 @@ def plan_in_file(
             f"{plan.name}: {counted(len(gone), 'planned register')} not in the sites, such as meter "
             f"{printable(serial)} at {printable(site)}: left out."
         )
+    new = [key for key in place if key not in set(_keys(held))]
+    if new:
+        site, serial, _ = new[0]
+        said.append(
+            f"{plan.name}: {counted(len(new), 'register')} of the sites not in the plan, such as meter "
+            f"{printable(serial)} at {printable(site)}: no sheet. Plan again."
+        )
     loaded = load_hardware(paths, inputs=catalogue.inputs)
     return SheetPlan(
         sites.take(pa.array(rows, pa.int64())), held.take(pa.array(kept, pa.int64())), catalogue, loaded, tuple(said)
@@ -101,3 +111,21 @@ def plan_in_file(
 def _keys(table: pa.Table) -> list[tuple[str, str, str]]:
     """Return the name of each row's register."""
     return list(zip(*(table[name].to_pylist() for name in ("site", "meter_serial", "register_role")), strict=True))
+
+
+def folder_plan(folder: Path) -> Path | None:
+    """Return the plan that stands in a programme folder, None where there is none. Never raises."""
+    names = [folder / f"{PLAN.name}{suffix}" for suffix in SUFFIXES] if folder.is_dir() else []
+    return next((path for path in names if path.is_file()), None)
+
+
+def _check_ports(plan: pa.Table) -> None:
+    """Refuse ports that are missing, taken twice or exchanged, of the meters that have no question open."""
+    names = ("site", "meter_serial", "register_role", "endpoint_number", "port")
+    rows = [PlannedPort(*row) for row in zip(*(plan[name].to_pylist() for name in names), strict=True)]
+    asked = {
+        (row.site, row.meter_serial)
+        for row, status in zip(rows, plan["status"].to_pylist(), strict=True)
+        if status == "ask" and row.port is None
+    }
+    check_planned_ports([row for row in rows if (row.site, row.meter_serial) not in asked])

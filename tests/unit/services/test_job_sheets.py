@@ -155,6 +155,34 @@ def test_planned_sites_that_have_gone_are_left_out_and_said(folder: Path, tmp_pa
     assert any("1 planned register not in the sites, such as meter W-22 at S2" in text for text in answer.said)
 
 
+def test_a_plan_in_the_folder_is_taken_and_registers_it_lacks_are_said(folder: Path) -> None:
+    table = plan_folder(folder, at=AT).plan
+    write_table(folder / "plan.csv", table.slice(0, 4))
+    answer = sheets_folder(folder, at=AT)
+    assert sites_of(answer) == ["S1", "S2", "S3"]
+    assert any("1 register of the sites not in the plan, such as meter Q-4 at S4" in text for text in answer.said)
+
+
+def test_a_plan_with_open_questions_may_lack_their_ports(folder: Path, tmp_path: Path) -> None:
+    (folder / "sites.csv").write_text(SITES.replace(",pole,", ",,"), encoding="utf-8")
+    plan = tmp_path / "plan.csv"
+    write_table(plan, plan_folder(folder, at=AT).plan)
+    answer = sheets_folder(folder, at=AT, plan=plan)
+    assert [sheet.site for sheet in answer.asking] == ["S4"]
+    assert answer.asking[0].registers[0].facts[-1].text == ""
+
+
+def test_a_sites_table_alone_gives_sheets_too(folder: Path) -> None:
+    assert sites_of(sheets_folder(folder / "sites.csv", at=AT)) == ["S1", "S2", "S3", "S4"]
+
+
+def test_rows_that_cannot_be_used_get_no_sheet_and_are_said(folder: Path) -> None:
+    (folder / "sites.csv").write_text(SITES.replace("W-22,nutating_disc", "W-22,waterwheel"), encoding="utf-8")
+    answer = sheets_folder(folder, at=AT)
+    assert "S2" not in sites_of(answer)
+    assert any("1 row of the sites cannot be used and get no sheet" in text for text in answer.said)
+
+
 def test_two_single_meters_wired_alike_share_a_drawing(folder: Path) -> None:
     twin = "S1,A1,1 Weir Row,pit,00417734,nutating_disc,5/8in,single,6,1,gal,10,gal,reed-contact,awg22-pair,2,\n"
     (folder / "sites.csv").write_text(SITES + twin, encoding="utf-8")

@@ -28,7 +28,8 @@ def sheets(
     day: Annotated[str, typer.Option(metavar="DATE", help="Only the visits of this day, such as 2026-12-01.")] = "",
     crew: Annotated[str, typer.Option(metavar="CREW", help="Only the visits of this crew.")] = "",
     plan: Annotated[
-        Path | None, typer.Option(metavar="PLAN", help="Print this plan; default: plan as the settings say.")
+        Path | None,
+        typer.Option(metavar="PLAN", help="Print this plan; default: plan.csv of the folder, or a fresh one."),
     ] = None,
     routes: Annotated[
         Path | None, typer.Option(metavar="ROUTES", help="Order by this table; default: routes of the folder.")
