@@ -108,7 +108,7 @@ def _overview(account: SampleAccount) -> str:
         number += lot.drawn is not None
         name = safe(lot.name) if lot.drawn is None else f'<a href="#lot-{number}">{safe(lot.name)}</a>'
         found = "" if lot.judgement is None else ", ".join(
-            f"{each.plan.grade} {each.bad} in {each.inspected}" for each in lot.judgement.grades
+            f"{each.plan.grade} {each.bad} in {each.inspected}" for each in lot.judgement.grades if each.inspected
         )  # fmt: skip
         draw = "all" if lot.plan.inspects_all else f"{lot.plan.size:,}"
         rows.append((name, f"{lot.sites:,}", draw, _state(lot.state), safe(found)))

@@ -119,6 +119,7 @@ def draw_lots(
     book = open_book(folder, at, settings)
     seed = seed or book.settings.seed
     fresh: list[str] = []
+    known_before = sorted(drawn.name for drawn in book.draws.values() if drawn.seed == seed)
     for name in dict.fromkeys(lots):
         lot = lot_named(name, book)
         standing = [drawn for drawn in book.draws.values() if drawn.lot == lot.name]
@@ -134,6 +135,11 @@ def draw_lots(
         book.draws[drawn.name] = drawn
         fresh.append(drawn.name)
         book.said += _still_open(lot, at)
+    if known_before:
+        book.said.append(
+            f"The seed was used before, for lot {known_before[0]}: whoever has known it since could foresee this "
+            "sample. Take a new one for each draw."
+        )
     return account_of(book, lots=fresh), draw_table(list(book.draws.values()), book.standing)
 
 

@@ -81,7 +81,7 @@ def account_of(
     pairs: Sequence[tuple[str, str]] = (),
     planning: bool = True,
 ) -> SampleAccount:
-    """Put the account together. Unless ``planning``, lots made otherwise than those drawn are left out."""
+    """Put the account together. When ``planning``, lots as they are made now; else those drawn."""
     series = series_states(book)
     accounts = [judged_draw(drawn, book) for drawn in book.draws.values()]
     drawn_lots = {drawn.lot for drawn in book.draws.values()}
@@ -97,7 +97,11 @@ def account_of(
     for name in lots:
         if name not in known:
             raise unknown_lot(name, sorted(known), f"by {_by_words(book.settings.lot_by)}")
-    chosen = tuple(each for each in accounts if not lots or each.name in lots or each.lot in lots)
+    chosen = tuple(
+        each for each in accounts
+        if each.name in lots or each.lot in lots
+        or (not lots and not (planning and each.drawn and each.drawn.lot_by != book.settings.lot_by))
+    )  # fmt: skip
     said = list(book.said)
     if any(_is_from_memory(each.plan) for each in chosen):
         said.append(REDUCED_FROM_MEMORY)

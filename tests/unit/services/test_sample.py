@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from dialtrue.domain.acceptance.account import LotAccount, SampleAccount
+from dialtrue.domain.acceptance.account import LotAccount, SampleAccount, account_sentence
 from dialtrue.domain.errors import (
     DrawDamaged,
     InspectionStopped,
@@ -112,18 +112,52 @@ def test_the_same_seed_draws_the_same_sites_another_day(folder: Path) -> None:
     assert sample_of(one, "L1") == sample_of(other, "L1")
 
 
+def test_a_seed_used_before_is_told(folder: Path) -> None:
+    assert not any("seed" in sentence for sentence in drawn(folder, "L1").said)
+    assert any("could foresee this sample" in sentence for sentence in drawn(folder, "L2").said)
+
+
+def test_a_lot_that_is_all_looked_at_in_any_case(tmp_path: Path) -> None:
+    folder = lot_folder(tmp_path / "p", {"L1": ("A", 3), "L2": ("B", 1)}, kinds=(("compound", "3in"),))
+    account = drawn(folder, "L1", "L2")
+    assert [lot.plan.size for lot in account.lots] == [0, 0]
+    assert judged(folder).state == "not_yet"
+    (first, *rest) = judged(folder).drawn.whole()  # type: ignore[union-attr]
+    inspect(folder, [{"lot": "L1", "site": first, "grade": "critical"}, *[{"lot": "L1", "site": s} for s in rest]])
+    lot = judged(folder)
+    assert lot.judgement is not None
+    assert (lot.state, lot.judgement.whole_bad["critical"]) == ("accept", 1)
+
+
+def test_a_lot_of_one_site_is_that_site(tmp_path: Path) -> None:
+    folder = lot_folder(tmp_path / "p", {"L1": ("A", 1)})
+    inspected(folder, drawn(folder, "L1"), "L1", bad=1)
+    assert judged(folder).state == "reject"
+
+
 def test_a_rejected_lot_is_drawn_again_after_screening_and_judged_apart(folder: Path) -> None:
     inspected(folder, drawn(folder, "L1"), "L1", bad=1)
     assert judged(folder).state == "reject"
     account, table = draw_lots(folder, at=JUDGED_AT, lots=["L1"], seed="egret 9", again=True)
     write_table(folder / "draw.csv", table)
     assert [lot.name for lot in account.lots] == ["L1 #2"]
+    assert account_sentence(account) == "1 lot, 100 sites: 1 not yet decided."
     later = "2026-05-02T10:00:00Z"
     sites = sample_of(account, "L1 #2")
     inspect(folder, [{"lot": "L1 #2", "site": site, "inspected_at": later} for site in sites])
     now = sample_account(folder, at=dt.datetime(2026, 5, 9, tzinfo=dt.UTC))
     assert {lot.name: lot.state for lot in now.lots} == {"L1": "reject", "L1 #2": "accept", "L2": "to_draw"}
+    assert account_sentence(now) == "2 lots, 160 sites: 1 rejected, 1 accepted, 1 to draw."
     assert {each.count.crew: each.count.inspected for each in now.crews} == {"A": 20, "B": 0}
+
+
+def test_lots_made_otherwise_are_not_counted_twice(folder: Path) -> None:
+    drawn(folder, "L1")
+    other = replace(sample_settings(folder), lot_by="crew_week")
+    planned = sample_account(folder, at=JUDGED_AT, settings=other)
+    assert {lot.name for lot in planned.lots} == {"A 2026-W13", "B 2026-W13"}
+    told = sample_account(folder, at=JUDGED_AT, settings=other, planning=False)
+    assert {lot.name for lot in told.lots} == {"L1"}
 
 
 def test_inspections_that_do_not_count_are_listed(folder: Path) -> None:

@@ -137,8 +137,8 @@ def account_sentence(account: SampleAccount) -> str:
     ------
     Definition.
     """
-    rounds = {lot.lot for lot in account.lots}
-    sites = sum(lot.sites for lot in account.lots if lot.drawn is None or lot.drawn.number == 1)
+    rounds = {lot.lot: lot.sites for lot in account.lots}
+    sites = sum(rounds.values())
     states = (
         ("reject", "rejected"),
         ("not_yet", "not yet decided"),

@@ -200,7 +200,7 @@ def expected_bad(bad: int, inspected: int, sites: int) -> tuple[float, int, int]
     (36.0, 17, 64)
     """
     low, high = exact_interval(bad, inspected)
-    expected = bad / inspected * sites if inspected else math.nan
+    expected = bad * sites / inspected if inspected else math.nan
     return expected, math.floor(low * sites), math.ceil(high * sites)
 
 
