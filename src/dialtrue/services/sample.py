@@ -119,6 +119,7 @@ def draw_lots(
     book = open_book(folder, at, settings)
     seed = seed or book.settings.seed
     fresh: list[str] = []
+    series = series_states(book)
     known_before = sorted(drawn.name for drawn in book.draws.values() if drawn.seed == seed)
     for name in dict.fromkeys(lots):
         lot = lot_named(name, book)
@@ -127,7 +128,7 @@ def draw_lots(
             _may_draw_again(standing[-1], book, again=again)
         if not seed:
             raise NoSeed(lot=name)
-        state = series_states(book).get(series_of(lot, book.settings), switched(()))
+        state = series.get(series_of(lot, book.settings), switched(()))
         if state.stopped and severity is None:
             raise InspectionStopped(lot=name, why=state.why)
         plan = plan_of(lot, book.settings, severity or state.severity)
