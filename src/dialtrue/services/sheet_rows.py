@@ -14,7 +14,7 @@ import pyarrow as pa
 
 from dialtrue.domain.job_sheet.register_plan import PlannedPart, RegisterPlan
 from dialtrue.domain.job_sheet.sheet import Stop
-from dialtrue.domain.words import counted
+from dialtrue.domain.words import counted, printable
 
 _DECIMALS: Final = frozenset(
     {"dial_resolution", "pulse_weight", "index_resolution", "weight_set", "proof_volume"}
@@ -116,8 +116,10 @@ def _stop(row: Mapping[str, Any], zone: str) -> Stop:
     day: dt.date = row["day"]
     arrive: dt.datetime = row["arrive"]
     local = arrive.astimezone(ZoneInfo(zone))
-    said = f"Stop {row['stop']}, arrive {local:%H:%M}, crew {row['crew']}, {day:%a} {day.day} {day:%b %Y}"
-    return Stop(said, day.isoformat(), str(row["crew"]))
+    name = str(row["crew"])
+    crew = printable(name) if name.casefold().startswith("crew") else f"crew {printable(name)}"
+    said = f"Stop {row['stop']}, arrive {local:%H:%M}, {crew}, {day:%a} {day.day} {day:%b %Y}"
+    return Stop(said, day.isoformat(), name)
 
 
 def counts_said(sheets: int, ask: int, registers: int) -> str:

@@ -9,6 +9,7 @@ from typing import Final
 from dialtrue.domain.job_sheet.sheet import SECTIONS, Check, Fact, JobSheet, RegisterPart, WiringPart
 from dialtrue.domain.words import counted
 from dialtrue.files.job_sheets.codes import CodePicture, bar_code, qr_code
+from dialtrue.files.job_sheets.html_drawings import Drawings
 from dialtrue.files.job_sheets.html_style import SHEET_STYLE, page_rule, print_size
 from dialtrue.files.job_sheets.start_picture import boxes_svg, start_svg
 from dialtrue.files.report.markup import safe, serial
@@ -53,16 +54,18 @@ def sheets_html(sheets: Sequence[JobSheet], *, paper: str = "letter", title: str
     )
     links = "".join(f'<li><a href="#s{place}">{safe(sheet.title)}</a></li>' for place, sheet in enumerate(sheets))
     header = f'<p class="summary">{safe(told)}</p><nav aria-label="Sheets"><ul>{links}</ul></nav>'
-    main = "".join(_article(sheet, place) for place, sheet in enumerate(sheets))
+    drawings = Drawings()
+    articles = "".join(_article(sheet, place, drawings) for place, sheet in enumerate(sheets))
+    main = drawings.held() + articles
     return whole_page(
         title, header=header, main=main, footer="", skip="To the sheets", style=SHEET_STYLE + page_rule(paper)
     )
 
 
-def _article(sheet: JobSheet, place: int) -> str:
+def _article(sheet: JobSheet, place: int, drawings: Drawings) -> str:
     """Lay out one sheet."""
     bodies = (
-        _find(sheet), _heed(sheet), _take(sheet), _wire(sheet), _key(sheet), _prove(sheet), _leave(sheet),
+        _find(sheet), _heed(sheet), _take(sheet), _wire(sheet, drawings), _key(sheet), _prove(sheet), _leave(sheet),
     )  # fmt: skip
     parts = "".join(
         f'<section class="step" aria-labelledby="s{place}-{number}"><h3 id="s{place}-{number}">'
@@ -133,20 +136,20 @@ def _take(sheet: JobSheet) -> str:
     )
 
 
-def _wire(sheet: JobSheet) -> str:
+def _wire(sheet: JobSheet, drawings: Drawings) -> str:
     """Show the drawing, its words, and the terminations."""
-    drawings = "".join(_drawing(item) for item in sheet.wiring)
+    drawn = "".join(_drawing(item, drawings) for item in sheet.wiring)
     practice = f'<div><p class="small">Terminations, common practice</p>{_checks(sheet.terminations)}</div>'
-    return f'<div class="drawn"><div>{drawings}</div>{practice}</div>' if drawings else practice
+    return f'<div class="drawn"><div>{drawn}</div>{practice}</div>' if drawn else practice
 
 
-def _drawing(item: WiringPart) -> str:
+def _drawing(item: WiringPart, drawings: Drawings) -> str:
     """Show one drawing with its text, or say why there is none."""
     if not item.drawing:
         return f"<p><strong>{safe(item.note)}</strong></p>"
     words = f"<details><summary>The drawing in words</summary><p>{safe(item.description)}</p></details>"
     caption = f"<figcaption>{safe(item.title)}</figcaption>"
-    return f'<figure class="wiring"><div class="lined">{item.drawing}</div>{caption}</figure>{words}'
+    return f'<figure class="wiring"><div class="lined">{drawings.shown(item)}</div>{caption}</figure>{words}'
 
 
 def _key(sheet: JobSheet) -> str:

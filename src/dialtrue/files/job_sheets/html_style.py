@@ -3,6 +3,7 @@
 from typing import Final
 
 SHEET_STYLE: Final = """
+.held{position:absolute}
 article.sheet{padding:1.5rem 0 2rem;border-bottom:3px solid var(--ink)}
 .sheet .head{display:flex;flex-wrap:wrap;justify-content:space-between;gap:.5rem 1.5rem;align-items:flex-start}
 .sheet h2{font-size:28px;border:0;padding:0;overflow-wrap:anywhere}

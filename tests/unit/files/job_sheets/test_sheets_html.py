@@ -80,3 +80,10 @@ def test_texts_from_files_are_escaped() -> None:
 def test_paper_sets_the_size_of_the_print() -> None:
     assert "@page{size:A4;" in sheets_html(sheets_of([register()]), paper="a4")
     assert "@page{size:letter;" in sheets_html(sheets_of([register()]))
+
+
+def test_a_drawing_of_many_sheets_is_held_once_and_shown_on_each() -> None:
+    html = sheets_html(sheets_of([register(site=f"S-{n}") for n in range(5)]))
+    assert html.count("<symbol") == 1
+    assert html.count('<use href="#w0"/>') == 5
+    assert html.count("Lead 1 goes to pulse +.") == 5
