@@ -96,6 +96,8 @@ from dialtrue.domain.errors.sample import (
     UnknownLotColumn,
     UnknownSampleSetting,
 )
+from dialtrue.domain.errors.settle_settings import BadSettleSetting, UnknownSettleSetting
+from dialtrue.domain.errors.settlement import CourseFault, PeriodFault
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
 from dialtrue.domain.errors.tariff import BackwardPeriod, ClaimRuleFault, NegativeUse, RateTableFault
@@ -125,6 +127,7 @@ __all__ = [
     "BadRouteDay",
     "BadRouteSetting",
     "BadSampleSetting",
+    "BadSettleSetting",
     "BadShare",
     "BadStep",
     "BadSurveySetting",
@@ -135,6 +138,7 @@ __all__ = [
     "ColumnMissing",
     "ColumnTwice",
     "ContradictoryThresholds",
+    "CourseFault",
     "DamagedFile",
     "DialCharacter",
     "DialPositions",
@@ -174,6 +178,7 @@ __all__ = [
     "OutputNotWritten",
     "PaintedZero",
     "PaperExtraMissing",
+    "PeriodFault",
     "PlanPartsUnreadable",
     "PortMissing",
     "PortTaken",
@@ -209,6 +214,7 @@ __all__ = [
     "UnknownRepair",
     "UnknownRouteSetting",
     "UnknownSampleSetting",
+    "UnknownSettleSetting",
     "UnknownSheet",
     "UnknownSuffix",
     "UnknownSurveySetting",

@@ -19,6 +19,7 @@ from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.routes import routes
 from dialtrue.interfaces.cli.sample import sample
+from dialtrue.interfaces.cli.settle import settle
 from dialtrue.interfaces.cli.sheets import sheets
 from dialtrue.interfaces.cli.survey import survey
 from dialtrue.interfaces.cli.watch import watch
@@ -40,6 +41,7 @@ app = typer.Typer(
 app.command("watch")(watch)
 app.command("replay")(replay)
 app.command("explain")(explain)
+app.command("settle")(settle)
 app.command("demo")(demo)
 app.command("fit")(fit)
 app.command("plan")(plan)

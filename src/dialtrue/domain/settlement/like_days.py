@@ -1,0 +1,196 @@
+"""The use of days on which nothing was counted, from like days, from the years before, or from alike households."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import statistics
+import zoneinfo
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final, Literal
+
+from dialtrue.domain.figures import figure
+from dialtrue.domain.settlement.course import Course
+
+Rule = Literal["like_days", "own_history", "fleet_profile"]
+
+DAYS_LOOKED_AT: Final = 56
+"""Days before a gap that may stand in for it. Our assumption: eight weeks, so that each weekday comes eight times."""
+LEAST_DAYS: Final = 3
+"""Like days of a kind that are needed. Our assumption."""
+Z_90: Final = 1.6448536269514722
+"""Half-width of a 90 % interval in standard deviations of a normal figure. Computed."""
+HISTORY_SPREAD: Final = 0.25
+"""Spread of a period's use from one year to the next, as a share. Our assumption; the interval says it is wide."""
+FLEET_SPREAD: Final = 0.7
+"""Spread of a household's use around the middle one of its kind, as a share. Our assumption."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayUse:
+    """Use a day by kind of day, with the spread between days and the figure's own uncertainty. [L/day]
+
+    ``kinds`` maps a kind of day to (mean, spread of days, standard error of the mean).
+    """
+
+    rule: Rule
+    kinds: Mapping[str, tuple[Fraction, float, float]]
+    says: str
+
+    def volume(self, first: dt.date, days: int) -> tuple[Fraction, float]:
+        """Return the volume of some days on end and its standard deviation. [L] Never raises."""
+        total, spread, error = Fraction(0), 0.0, 0.0
+        for number in range(days):
+            mean, sd, se = self.kinds[kind_of_day(first + dt.timedelta(days=number), self.kinds)]
+            total += mean
+            spread += sd * sd
+            error += se
+        return total, math.sqrt(spread + error * error)
+
+
+def kind_of_day(day: dt.date, kinds: Mapping[str, object]) -> str:
+    """Return the kind of a day: Tuesday to Thursday stand in for each other, every other weekday for itself alone.
+
+    Never raises.
+
+    Source
+    ------
+    ``WA-METERING-CODE`` (method of like days).
+    """
+    name = ("Mon", "Tue-Thu", "Tue-Thu", "Tue-Thu", "Fri", "Sat", "Sun")[day.weekday()]
+    return name if name in kinds else "any"
+
+
+def like_days(course: Course, *, until: dt.datetime, zone: str) -> DayUse | None:
+    """Return the use a day from the days before a moment, or None where they are too few.
+
+    Parameters
+    ----------
+    course : Course
+        The index, sound up to ``until``.
+    until : datetime
+        When the count went wrong, aware.
+    zone : str
+        IANA zone: days are local.
+
+    Returns
+    -------
+    DayUse or None
+        None where fewer than ``LEAST_DAYS`` whole days stand before ``until``, as with monthly reads.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    ``WA-METERING-CODE``; ``DAYS_LOOKED_AT`` and ``LEAST_DAYS`` are our assumption.
+    """
+    where = zoneinfo.ZoneInfo(zone)
+    last = until.astimezone(where).date()
+    used: dict[str, list[Fraction]] = {}
+    for back in range(1, DAYS_LOOKED_AT + 1):
+        day = last - dt.timedelta(days=back)
+        edges = [dt.datetime.combine(day + dt.timedelta(days=step), dt.time(), tzinfo=where) for step in (0, 1)]
+        if edges[0] < course.at[0] or edges[1] > until or not _read_often(course, edges[0], edges[1]):
+            continue
+        volume = course.at_time(edges[1]) - course.at_time(edges[0])
+        if volume >= 0:
+            used.setdefault(kind_of_day(day, {"Mon": 0, "Tue-Thu": 0, "Fri": 0, "Sat": 0, "Sun": 0}), []).append(volume)
+    everything = [volume for volumes in used.values() for volume in volumes]
+    if len(everything) < LEAST_DAYS:
+        return None
+    kinds = {name: _figures(volumes) for name, volumes in used.items() if len(volumes) >= LEAST_DAYS}
+    kinds["any"] = _figures(everything)
+    says = f"like days: the same weekday in the {len(everything)} days before, Tuesday to Thursday as one kind"
+    return DayUse("like_days", kinds, says)
+
+
+def _read_often(course: Course, start: dt.datetime, end: dt.datetime) -> bool:
+    """Return whether a reading stands within a few hours of both ends of a day."""
+    reach = dt.timedelta(hours=3)
+    near = [any(abs(at - edge) <= reach for at in _around(course.at, edge)) for edge in (start, end)]
+    return all(near)
+
+
+def _around(at: Sequence[dt.datetime], moment: dt.datetime) -> Sequence[dt.datetime]:
+    """Return the readings on both sides of a moment."""
+    from bisect import bisect_left
+
+    place = bisect_left(at, moment)
+    return at[max(0, place - 1) : place + 1]
+
+
+def _figures(volumes: Sequence[Fraction]) -> tuple[Fraction, float, float]:
+    """Return mean, spread and standard error."""
+    mean = sum(volumes, Fraction(0)) / len(volumes)
+    spread = statistics.stdev([float(volume) for volume in volumes]) if len(volumes) > 1 else float(mean)
+    return mean, spread, spread / math.sqrt(len(volumes))
+
+
+def own_history(
+    periods: Sequence[tuple[dt.date, dt.date, Fraction]], *, first: dt.date, last: dt.date
+) -> DayUse | None:
+    """Return the use a day in the same season of the years before.
+
+    Parameters
+    ----------
+    periods : sequence of (start, end, litres)
+        Billed before the fitting; estimated ones left out.
+    first, last : date
+        The days in question.
+
+    Returns
+    -------
+    DayUse or None
+        Periods of the same months one year earlier where there are any, else of the whole history; None without any.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    ``DEAD-METER-CODE``: the same period of last year. The spread is our assumption (``HISTORY_SPREAD``).
+    """
+    usable = [(start, end, volume) for start, end, volume in periods if end > start]
+    if not usable:
+        return None
+    season = (first.timetuple().tm_yday, (last - first).days)
+    alike = [period for period in usable if _same_season(period, season)]
+    chosen, words = (alike, "the same season before") if alike else (usable, "all periods before")
+    days = sum((end - start).days for start, end, _ in chosen)
+    mean = sum((volume for _, _, volume in chosen), Fraction(0)) / days
+    error = HISTORY_SPREAD * float(mean)
+    says = f"own history: {words}, {len(chosen)} billed over {days} days"
+    return DayUse("own_history", {"any": (mean, 0.0, error)}, says)
+
+
+def _same_season(period: tuple[dt.date, dt.date, Fraction], season: tuple[int, int]) -> bool:
+    """Return whether a period of an earlier year touches the days of the year in question."""
+    start, end, _ = period
+    first, length = season
+    begin = start.timetuple().tm_yday
+    return any(
+        begin + shift < first + length and first < begin + shift + (end - start).days for shift in (-365, 0, 365)
+    )
+
+
+def fleet_profile(uses_l_per_day: Sequence[Fraction]) -> DayUse | None:
+    """Return the use a day of the middle register of the same size in the same days; None where fewer than five tell.
+
+    Never raises.
+
+    Source
+    ------
+    Our assumption, with a wide interval (``FLEET_SPREAD``); for want of anything of the customer's own.
+    """
+    if len(uses_l_per_day) < 5:
+        return None
+    middle = Fraction(statistics.median(uses_l_per_day))
+    says = (
+        f"fleet profile: the middle of {len(uses_l_per_day)} registers of the size, {figure(middle, places=0)} L a day"
+    )
+    return DayUse("fleet_profile", {"any": (middle, 0.0, FLEET_SPREAD * float(middle))}, says)

@@ -1,0 +1,262 @@
+"""Put the periods of one register right: billed, corrected, interval, money, claim."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime as dt
+import zoneinfo
+from bisect import bisect_right
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from dialtrue.domain.claims.claim import Claim, Difference, claim
+from dialtrue.domain.errors import DialtrueError
+from dialtrue.domain.quantity import litres_per
+from dialtrue.domain.settlement.adjustment import Adjustment, Basis, LeftOut
+from dialtrue.domain.settlement.periods import Period, calendar_periods, checked_periods, rounded_parts
+from dialtrue.domain.settlement.settings import SettleSettings
+from dialtrue.domain.tariff.price import price
+from dialtrue.services.settle_mend import Mend
+from dialtrue.services.settle_records import RegisterRecord
+
+
+def put_right(
+    record: RegisterRecord,
+    mend: Mend,
+    *,
+    finding: str,
+    basis: Basis,
+    settings: SettleSettings,
+    zone: str,
+    found: dt.date,
+    since_known: bool,
+) -> tuple[list[Adjustment], list[LeftOut], Claim | None]:
+    """Return the adjustments of one register, the periods that could not be put right, and the claim.
+
+    Parameters
+    ----------
+    record, mend : RegisterRecord, Mend
+        What is on record, and how it is mended.
+    finding : str
+        Fault code and port, for the rows.
+    basis : str
+        Whether somebody confirmed it.
+    settings : SettleSettings
+    zone : str
+        IANA zone of the programme.
+    found : date
+        Day of the finding.
+    since_known : bool
+        Whether the onset is known to within a period.
+
+    Returns
+    -------
+    tuple
+        Periods that end before the count went wrong are not touched and have no row. Volumes are rounded on their
+        running sum, so that the rows add up to the rounded whole.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Models, section 5: by period, not in one lump.
+    """
+    left: list[LeftOut] = []
+
+    def leave(why: str, period: Period | None = None) -> None:
+        words = "" if period is None else f"{period.start} to {period.end}"
+        left.append(LeftOut(record.meter_serial, record.register_role, finding, why, words))
+
+    try:
+        periods = checked_periods(record.periods)
+    except DialtrueError as fault:
+        leave(fault.rendered())
+        return [], left, None
+    where = zoneinfo.ZoneInfo(zone)
+    if not periods:
+        first, last = (at.astimezone(where).date() for at in (record.course.at[0], record.course.at[-1]))
+        periods = list(calendar_periods(first, last, every=settings.calendar))
+    touched = []
+    for period in periods:
+        if period.edges(zone)[1] <= mend.since:
+            continue
+        across = [day for day in record.exchanged if period.start < day < period.end]
+        if across:
+            leave(
+                f"it straddles the exchange of {across[0]}: bill the two meters apart, each to its closing dial", period
+            )
+        elif period.start >= record.course.at[-1].astimezone(where).date():
+            leave("the reads end before it", period)
+        else:
+            touched.append(period)
+    rows = _rows(record, mend, touched, settings, zone)
+    rows = [_with(row, finding, basis, record) for row in rows]
+    priced, said = _priced(rows, touched, settings)
+    for place, why in said:
+        leave(why, touched[place])
+    made = _claim(priced, settings, record, found, since_known)
+    return _claimed(priced, made), left, made
+
+
+def _moment(record: RegisterRecord, day: dt.date, zone: str) -> dt.datetime:
+    """Return the moment of the read that stands for a day: the first of that day, else the day's start."""
+    where = zoneinfo.ZoneInfo(zone)
+    start, end = (
+        dt.datetime.combine(each, dt.time(), tzinfo=where).astimezone(dt.UTC)
+        for each in (day, day + dt.timedelta(days=1))
+    )
+    found = []
+    for at in (record.course.at, tuple(pin.at for pin in record.pins)):
+        place = bisect_right(at, start - dt.timedelta(microseconds=1))
+        if place < len(at) and at[place] < end:
+            found.append(at[place])
+    return min(found, default=start)
+
+
+def _rows(
+    record: RegisterRecord, mend: Mend, periods: Sequence[Period], settings: SettleSettings, zone: str
+) -> list[Adjustment]:
+    """Return the rows without finding, money and claim."""
+    unit = settings.billing_unit or (periods[0].unit if periods and periods[0].unit else record.dial.unit)
+    per = litres_per(unit)
+    step = None if settings.billing_step is None else settings.billing_step * per
+    rows = []
+    for run in _runs(periods):
+        days = [run[0].start, *(period.end for period in run)]
+        moments = [_moment(record, day, zone) for day in days]
+        registered = [mend.registered(moment) for moment in moments]
+        true = [mend.true.at(moment) for moment in moments]
+        billed = [
+            period.billed_l if period.billed_l is not None else after - before
+            for period, before, after in zip(run, registered, registered[1:], strict=False)
+        ]
+        # A period that begins before anything is known of this register keeps what was billed of that part.
+        known = min([record.fitted_at, *(pin.at for pin in mend.true.pins)])
+        volumes = rounded_parts(true, step)
+        for place, period in enumerate(run):
+            start, end = moments[place], moments[place + 1]
+            volume = volumes[place]
+            if start < known and run[place].start < known.date():
+                volume = billed[place] + volume - (registered[place + 1] - registered[place])
+            method = mend.true.method(max(start, known), end)
+            below, above = _half_widths(mend, record, start, end)
+            if method == "exact":
+                below = above = Fraction(0)
+            rows.append(
+                Adjustment(
+                    meter_serial=record.meter_serial, register_role=record.register_role, account=record.account,
+                    period_start=period.start, period_end=period.end, billed=billed[place] / per,
+                    corrected=volume / per, unit=unit, method=method, low=max(Fraction(0), volume - below) / per,
+                    high=(volume + above) / per, rule=mend.rule, finding="", basis="assumed",
+                )
+            )  # fmt: skip
+    return rows
+
+
+def _runs(periods: Sequence[Period]) -> list[list[Period]]:
+    """Part the periods where one does not begin at the end of the one before."""
+    runs: list[list[Period]] = []
+    for period in periods:
+        if runs and runs[-1][-1].end == period.start:
+            runs[-1].append(period)
+        else:
+            runs.append([period])
+    return runs
+
+
+def _half_widths(mend: Mend, record: RegisterRecord, start: dt.datetime, end: dt.datetime) -> tuple[Fraction, Fraction]:
+    """Return the half-widths of the 90 % interval of one period's volume. [L]
+
+    What lies between pins is sure as a sum; how it falls on the periods is taken to lie between the shape's way and an
+    even use by days. What lies beyond them has the mend's own spread.
+    """
+    pinned = mend.true.pinned_share(start, end)
+    below, above = mend.spread(start, end)
+    below, above = below * (1 - pinned), above * (1 - pinned)
+    if pinned:
+        by_days = dataclasses.replace(mend.true, shape=mend.true.days_shape)
+        low, high = max(start, mend.true.pins[0].at), min(end, mend.true.pins[-1].at)
+        by_shape = mend.true.at(high) - mend.true.at(low)
+        apart = abs(by_shape - (by_days.at(high) - by_days.at(low)))
+        step = record.dial.resolution_l
+        return below + apart + step, above + apart + step
+    return below, above
+
+
+def _with(row: Adjustment, finding: str, basis: Basis, record: RegisterRecord) -> Adjustment:
+    return dataclasses.replace(row, finding=finding, basis=basis)
+
+
+def _priced(
+    rows: list[Adjustment], periods: Sequence[Period], settings: SettleSettings
+) -> tuple[list[Adjustment], list[tuple[int, str]]]:
+    """Add the money where a rate is known, and say for which period it could not be worked out."""
+    said: list[tuple[int, str]] = []
+    priced = []
+    for place, (row, period) in enumerate(zip(rows, periods, strict=True)):
+        key = period.rate or settings.rate
+        table = settings.rates.get(key)
+        if table is None:
+            if key:
+                said.append((place, f"the rate table {key!r} is not in rates.toml, so no money is stated"))
+            priced.append(row)
+            continue
+        try:
+            corrected = price(row.corrected, row.unit, row.period_start, row.period_end, table).amount
+            if period.amount is not None:
+                billed = _as_decimal(period.amount)
+            else:
+                billed = price(row.billed, row.unit, row.period_start, row.period_end, table).amount
+        except DialtrueError as why:
+            said.append((place, why.rendered()))
+            priced.append(row)
+            continue
+        priced.append(
+            dataclasses.replace(row, amount_billed=billed, amount_corrected=corrected, currency=table.currency)
+        )
+    return priced, said
+
+
+def _as_decimal(amount: Fraction) -> Decimal:
+    """Return money from a bill as it was written."""
+    return Decimal(amount.numerator) / Decimal(amount.denominator)
+
+
+def _claim(
+    rows: Sequence[Adjustment], settings: SettleSettings, record: RegisterRecord, found: dt.date, since_known: bool
+) -> Claim | None:
+    """Apply the local rule."""
+    if not rows:
+        return None
+    differences = [
+        Difference(
+            row.period_start,
+            row.period_end,
+            row.corrected * litres_per(row.unit),
+            row.difference * litres_per(row.unit),
+            None if row.amount_difference is None else Fraction(row.amount_difference),
+        )
+        for row in rows
+    ]
+    return claim(
+        differences, under=settings.under, over=settings.over, found=found, since_known=since_known,
+        last_right=record.fitted_at.date(),
+    )  # fmt: skip
+
+
+def _claimed(rows: list[Adjustment], made: Claim | None) -> list[Adjustment]:
+    """Write what is claimed of each period into its row."""
+    if made is None:
+        return rows
+    return [
+        dataclasses.replace(
+            row,
+            claimed=part.volume_l / litres_per(row.unit),
+            claimed_amount=part.amount,
+            claim_rule=made.sentence,
+        )
+        for row, part in zip(rows, made.periods, strict=True)
+    ]
