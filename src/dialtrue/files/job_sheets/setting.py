@@ -12,6 +12,7 @@ from dialtrue.domain.errors import PaperExtraMissing
 NO_GLYPH: Final = "\N{WHITE SQUARE}"
 """What stands in print for a character that the typefaces lack."""
 _NOT_SHOWN: Final = re.compile(r'the text `"(.+?)"` could not be displayed', re.DOTALL)
+_SPELT: Final = re.compile(r"\\u\{([0-9a-f]+)\}")
 _MOST_ROUNDS: Final = 4
 PAPER_NAMES: Final = {"letter": "us-letter", "a4": "a4"}
 """Papers by our names and by those of the typesetter."""
@@ -48,9 +49,9 @@ class Template:
             try:
                 pdf = compiler.compile(input=self._source, format="pdf", pdf_standards=["ua-1"])
             except self._typst.TypstError as refused:
-                lacking = [mark for text in _NOT_SHOWN.findall(refused.diagnostic) for mark in text if mark > "~"]
+                lacking = _lacking(refused.diagnostic)
                 if not lacking:
-                    raise
+                    break  # the standard forbids something else: better a page without its seal than none
                 missing.update(dict.fromkeys(lacking))
                 data = _without(data, str.maketrans(dict.fromkeys(lacking, NO_GLYPH)))
                 continue
@@ -67,6 +68,12 @@ class Template:
             self._compiler = self._typst.Compiler(self._source, font_paths=self._fonts, sys_inputs={"data": text})
             self._text = text
         return self._compiler
+
+
+def _lacking(told: str) -> list[str]:
+    """Return the characters without a glyph that the typesetter complains of, in its own spelling or as they are."""
+    texts = [_SPELT.sub(lambda code: chr(int(code[1], 16)), text) for text in _NOT_SHOWN.findall(told)]
+    return [mark for text in texts for mark in text if mark > "~"]
 
 
 def _without(value: Any, table: dict[int, str]) -> Any:

@@ -150,6 +150,11 @@ def test_characters_without_a_glyph_are_squares_and_are_told_while_their_code_ke
     assert ("qr", "site=北 7;meter=00417733") in codes_of(printed.pdf)
 
 
+@pytest.mark.parametrize("mark", ["\u0610", "\ue000", "\U0001f6b0", "\u0e01"])
+def test_marks_that_no_typeface_has_leave_a_page(mark: str) -> None:
+    assert len(pages_of(sheets_pdf(sheets_of([register(address=f"a{mark}b")])).pdf)) == 1
+
+
 @settings(max_examples=8, deadline=None)
 @given(st.text(max_size=60), st.text(max_size=60), st.text(max_size=200))
 def test_whatever_stands_in_a_cell_a_site_has_one_page(site: str, serial: str, note: str) -> None:
