@@ -127,11 +127,12 @@ def test_only_fonts_that_are_carried_are_used() -> None:
     assert families
 
 
-def test_every_code_of_every_sheet_is_read_by_an_independent_reader() -> None:
+@pytest.mark.parametrize("dpi", [200, 300])
+def test_every_code_of_every_sheet_is_read_by_an_independent_reader(dpi: int) -> None:
     long = "AB-" + "x1" * 20
     rows = [*every_kind(), register(site="L", meter_serial=long), register(site="№ 7", meter_serial="بئر 3")]
     sheets = sheets_of(rows)
-    read = codes_of(sheets_pdf(sheets).pdf)
+    read = codes_of(sheets_pdf(sheets).pdf, dpi=dpi)
     assert sorted(text for kind, text in read if kind == "bar") == sorted(
         serial for sheet in sheets for serial in sheet.serial_codes if serial.isascii() and serial != long
     )
