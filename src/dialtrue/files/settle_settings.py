@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from dialtrue.domain.claims.claim_rule import EXAMPLES, ClaimRule
-from dialtrue.domain.errors import BadDecimal, BadProgrammeFile, BadSettleSetting, FileUnreadable, UnknownSettleSetting
+from dialtrue.domain.errors import BadDecimal, BadRatesFile, BadSettleSetting, FileUnreadable, UnknownSettleSetting
 from dialtrue.domain.quantity import UNITS, exact_decimal, litres_per
 from dialtrue.domain.settlement.periods import MONTHS
 from dialtrue.domain.settlement.settings import SettleSettings
@@ -53,7 +53,7 @@ def settle_settings(folder: Path, *, rates: Path | None = None) -> SettleSetting
         A name that means nothing, or a value out of range.
     RateTableFault, ClaimRuleFault
         A rate table with a hole, a rule out of range.
-    BadProgrammeFile, FileUnreadable
+    BadProgrammeFile, BadRatesFile, FileUnreadable
         A file cannot be used at all.
 
     Source
@@ -91,11 +91,11 @@ def rate_tables(path: Path, *, must: bool) -> dict[str, RateTable]:
     except OSError as error:
         raise FileUnreadable(file=path.name, reason=(error.strerror or str(error)).lower()) from error
     if len(data) > _MOST_BYTES:
-        raise BadProgrammeFile(file=path.name, reason=f"it is larger than {_MOST_BYTES:,} bytes")
+        raise BadRatesFile(file=path.name, reason=f"it is larger than {_MOST_BYTES:,} bytes")
     try:
         tables = tomllib.loads(data.decode("utf-8-sig"))
     except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        raise BadProgrammeFile(file=path.name, reason=f"it is not TOML ({str(error)[:120]})") from error
+        raise BadRatesFile(file=path.name, reason=f"it is not TOML ({str(error)[:120]})") from error
     rates = _known(tables, ("rate",), "", path.name).get("rate", {})
     if not isinstance(rates, dict):
         raise _bad(path.name, "rate", rates, "each table under its own name, [rate.home]")

@@ -16,6 +16,7 @@ from dialtrue.domain.settlement.adjustment import Adjustment, Basis, LeftOut
 from dialtrue.domain.settlement.like_days import DayUse, fleet_profile, like_days, own_history
 from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.files.programme import Programme, open_programme
+from dialtrue.services.settle_claims import claimed
 from dialtrue.services.settle_findings import Confirmed, confirmed_by_checks
 from dialtrue.services.settle_mend import Mend, mend_of
 from dialtrue.services.settle_periods import put_right
@@ -37,8 +38,8 @@ class Settlement:
     """What follows from the findings.
 
     ``adjustments`` by account, meter and period; ``left_out`` what could not be put right, with the reason; ``claims``
-    by (meter, role); ``records`` by the same, for statements; ``waiting`` findings that nobody has confirmed and that
-    were not assumed; ``said`` what reading the files brought up.
+    by (account, meter); ``records`` by (meter, role), for statements; ``waiting`` findings that nobody has confirmed
+    and that were not assumed; ``said`` what reading the files brought up.
     """
 
     adjustments: tuple[Adjustment, ...]
@@ -137,7 +138,8 @@ def _settled(
     desk = _Desk(programme, records, channels, counted_by, alike)
     rows: list[Adjustment] = []
     left: list[LeftOut] = []
-    claims: dict[tuple[str, str], Claim] = {}
+    known: dict[str, bool] = {}
+    right: dict[str, dt.date] = {}
     kept: dict[tuple[str, str], RegisterRecord] = {}
     said = [problem.says() for problem in programme.problems] + list(programme.notes)
     for finding, basis in chosen:
@@ -152,17 +154,15 @@ def _settled(
             continue
         record, mend = found
         key = (record.meter_serial, record.register_role)
-        made, missing, made_claim = put_right(
-            record, mend, finding=name, basis=basis, settings=settings, zone=programme.timezone, found=at.date(),
-            since_known=_since_known(finding),
-        )  # fmt: skip
+        made, missing = put_right(record, mend, finding=name, basis=basis, settings=settings, zone=programme.timezone)
+        known[record.meter_serial] = known.get(record.meter_serial, True) and _since_known(finding)
+        right[record.meter_serial] = record.fitted_at.date()
         rows += made
         left += missing
         kept[key] = record
         said += [f"{record.name}: {sentence}" for sentence in record.said]
-        if made_claim is not None:
-            claims[key] = made_claim
     rows.sort(key=lambda row: (row.account, row.meter_serial, row.register_role, row.period_start))
+    rows, claims = claimed(rows, settings, found=at.date(), since_known=known, last_right=right)
     return Settlement(tuple(rows), tuple(left), claims, kept, tuple(waiting), tuple(said), programme.timezone)
 
 

@@ -1,4 +1,4 @@
-"""Put the periods of one register right: billed, corrected, interval, money, claim."""
+"""Put the periods of one register right: billed, corrected, interval, money."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from dialtrue.domain.claims.claim import Claim, Difference, claim
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.settlement.adjustment import Adjustment, Basis, LeftOut
@@ -29,10 +28,8 @@ def put_right(
     basis: Basis,
     settings: SettleSettings,
     zone: str,
-    found: dt.date,
-    since_known: bool,
-) -> tuple[list[Adjustment], list[LeftOut], Claim | None]:
-    """Return the adjustments of one register, the periods that could not be put right, and the claim.
+) -> tuple[list[Adjustment], list[LeftOut]]:
+    """Return the adjustments of one register, without claims, and the periods that could not be put right.
 
     Parameters
     ----------
@@ -45,10 +42,6 @@ def put_right(
     settings : SettleSettings
     zone : str
         IANA zone of the programme.
-    found : date
-        Day of the finding.
-    since_known : bool
-        Whether the onset is known to within a period.
 
     Returns
     -------
@@ -74,7 +67,7 @@ def put_right(
         periods = checked_periods(record.periods)
     except DialtrueError as fault:
         leave(fault.rendered())
-        return [], left, None
+        return [], left
     where = zoneinfo.ZoneInfo(zone)
     if not periods:
         first, last = (at.astimezone(where).date() for at in (record.course.at[0], record.course.at[-1]))
@@ -97,8 +90,7 @@ def put_right(
     priced, said = _priced(rows, touched, settings)
     for place, why in said:
         leave(why, touched[place])
-    made = _claim(priced, settings, record, found, since_known)
-    return _claimed(priced, made), left, made
+    return priced, left
 
 
 def _moment(record: RegisterRecord, day: dt.date, zone: str) -> dt.datetime:
@@ -223,40 +215,3 @@ def _priced(
 def _as_decimal(amount: Fraction) -> Decimal:
     """Return money from a bill as it was written."""
     return Decimal(amount.numerator) / Decimal(amount.denominator)
-
-
-def _claim(
-    rows: Sequence[Adjustment], settings: SettleSettings, record: RegisterRecord, found: dt.date, since_known: bool
-) -> Claim | None:
-    """Apply the local rule."""
-    if not rows:
-        return None
-    differences = [
-        Difference(
-            row.period_start,
-            row.period_end,
-            row.corrected * litres_per(row.unit),
-            row.difference * litres_per(row.unit),
-            None if row.amount_difference is None else Fraction(row.amount_difference),
-        )
-        for row in rows
-    ]
-    return claim(
-        differences, under=settings.under, over=settings.over, found=found, since_known=since_known,
-        last_right=record.fitted_at.date(),
-    )  # fmt: skip
-
-
-def _claimed(rows: list[Adjustment], made: Claim | None) -> list[Adjustment]:
-    """Write what is claimed of each period into its row."""
-    if made is None:
-        return rows
-    return [
-        dataclasses.replace(
-            row,
-            claimed=part.volume_l / litres_per(row.unit),
-            claimed_amount=part.amount,
-            claim_rule=made.sentence,
-        )
-        for row, part in zip(rows, made.periods, strict=True)
-    ]

@@ -27,9 +27,9 @@ class RegisterRecord:
     """One fitted register.
 
     ``course``: the index as read, from the start index at the fitting on [L]; ``shown_first_l`` what it showed first.
-    ``pins``: dial reads on the dial's own course, those before the fitting too [L]. ``offset_l``: index less dial at
-    the fitting, where both are on record. ``periods``: as billed. ``exchanged``: days on which another meter was
-    fitted at this place. ``said``: what was left out of all that, in words.
+    ``pins``: dial reads on the dial's own course, those before the fitting too [L]; ``looks`` their texts.
+    ``offset_l``: index less dial at the fitting, where both are on record. ``periods``: as billed. ``exchanged``: days
+    on which another meter was fitted at this place. ``said``: what was left out of all that, in words.
     """
 
     meter_serial: str
@@ -45,6 +45,7 @@ class RegisterRecord:
     course: Course
     shown_first_l: Fraction
     pins: tuple[Pin, ...]
+    looks: tuple[tuple[dt.datetime, str], ...]
     offset_l: Fraction | None
     periods: tuple[Period, ...]
     exchanged: tuple[dt.date, ...]
@@ -116,7 +117,8 @@ class Records:
             return "there are not two readings of the index"
         most = self._most_lpm(site)
         course = course_of(readings, capacity_l=index.capacity_l, most_lpm=most)
-        pins, seen_l = self._pins(key, fitting, dial, most, said)
+        texts = self._texts(key, fitting)
+        pins, seen_l = self._pins(texts, fitting, dial, most, said)
         offset = None if start_l is None or seen_l is None else _around(start_l - seen_l, dial, index)
         weight_set = fitting["weight_set"]
         return RegisterRecord(
@@ -134,6 +136,7 @@ class Records:
             course=course,
             shown_first_l=min(readings)[1],
             pins=pins,
+            looks=tuple(texts),
             offset_l=offset,
             periods=tuple(self._periods(key)),
             exchanged=tuple(self._exchanges(fitting)),
@@ -166,18 +169,22 @@ class Records:
         most = None if limits is None else limits.max_flow_lpm
         return None if most is None else Fraction(most) * 2  # a meter passes more than its limit for a while
 
-    def _pins(
-        self, key: tuple[str, str], fitting: Row, dial: Dial, most: Fraction | None, said: list[str]
-    ) -> tuple[tuple[Pin, ...], Fraction | None]:
-        """Return the dial reads as pins, and the dial at the fitting [L]."""
+    def _texts(self, key: tuple[str, str], fitting: Row) -> list[tuple[dt.datetime, str]]:
+        """Return what was seen on the dial, until the endpoint was taken off."""
         removed = fitting.get("removed_at")
-        looks: dict[dt.datetime, str] = {
+        looks = {
             row["at"]: str(row["dial"]) for row in self._looks.get(key, []) if removed is None or row["at"] <= removed
         }
         if fitting["dial_at_fit"]:
             looks[fitting["fitted_at"]] = str(fitting["dial_at_fit"])
+        return sorted(looks.items())
+
+    def _pins(
+        self, texts: list[tuple[dt.datetime, str]], fitting: Row, dial: Dial, most: Fraction | None, said: list[str]
+    ) -> tuple[tuple[Pin, ...], Fraction | None]:
+        """Return the dial reads as pins, and the dial at the fitting [L]."""
         readings: list[tuple[dt.datetime, Fraction]] = []
-        for at, text in sorted(looks.items()):
+        for at, text in texts:
             try:
                 readings.append((at, dial.read(text) * litres_per(dial.unit)))
             except DialtrueError as why:

@@ -96,7 +96,7 @@ from dialtrue.domain.errors.sample import (
     UnknownLotColumn,
     UnknownSampleSetting,
 )
-from dialtrue.domain.errors.settle_settings import BadSettleSetting, UnknownSettleSetting
+from dialtrue.domain.errors.settle_settings import BadRatesFile, BadSettleSetting, UnknownSettleSetting
 from dialtrue.domain.errors.settlement import CourseFault, PeriodFault
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
@@ -124,6 +124,7 @@ __all__ = [
     "BadPlanSetting",
     "BadProgrammeFile",
     "BadPulseWeight",
+    "BadRatesFile",
     "BadRouteDay",
     "BadRouteSetting",
     "BadSampleSetting",

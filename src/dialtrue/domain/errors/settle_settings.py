@@ -28,3 +28,15 @@ class BadSettleSetting(DialtrueError):
         "value": "12,50",
         "expected": 'a decimal number in quotes, such as "12.50"',
     }
+
+
+class BadRatesFile(DialtrueError):
+    """Rate tables that cannot be read at all."""
+
+    code = "BAD-RATES-FILE"
+    exit_code = 19
+    message = "{file} cannot be used: {reason}."
+    remedy = (
+        "Write each rate as a table, [rate.home] with unit and currency, and its versions as [[rate.home.version]]."
+    )
+    example = {"file": "rates.toml", "reason": "it is not TOML"}

@@ -36,12 +36,12 @@ def settle_lines(settlement: Settlement, *, show: int) -> list[str]:
                 f"  and {len(moved) - show:,} more: add --show {len(moved)}, or --out adjustments.csv for all."
             )
         lines += ["", "Why, for each"]
-        for (_, meter, role), rows in list(moved.items())[:show]:
+        for (account, meter, role), rows in list(moved.items())[:show]:
             name = meter if role == "single" else f"{meter} {role}"
             lines += wrapped(
                 f"{rows[0].finding} ({rows[0].basis}). {rows[0].rule}.", label=f"{printable(name)}  ", indent=2
             )
-            claim = settlement.claims.get((meter, role))
+            claim = settlement.claims.get((account, meter))
             if claim is not None:
                 lines += wrapped(claim.sentence.replace(f" {DEFER}", ""), indent=4)
     if settlement.left_out:

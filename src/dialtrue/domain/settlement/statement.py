@@ -1,0 +1,170 @@
+"""A statement for one account: what was wrong, what each period should have been, how that was found. Plain words."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from dialtrue.domain.claims.claim import Claim
+from dialtrue.domain.claims.claim_rule import DEFER
+from dialtrue.domain.faults import CATALOGUE
+from dialtrue.domain.figures import figure
+from dialtrue.domain.settlement.adjustment import Adjustment
+from dialtrue.domain.settlement.periods import Period, month_name
+
+
+@dataclass(frozen=True, slots=True)
+class DialSeen:
+    """A look at the dial: when, and its digits as seen."""
+
+    at: dt.date
+    dial: str
+
+
+@dataclass(frozen=True, slots=True)
+class StatedPeriod:
+    """One line: period, volumes in the statement's unit, money where known, and bar ends for the picture."""
+
+    name: str
+    billed: Fraction
+    corrected: Fraction
+    low: Fraction
+    high: Fraction
+    amount_billed: Decimal | None
+    amount_corrected: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class Statement:
+    """One register's part of an account's letter; texts are sentences that a customer can follow."""
+
+    account: str
+    meter: str
+    unit: str
+    currency: str
+    headline: str
+    what: str
+    how: str
+    sure: str
+    claim: str
+    notice: str
+    periods: tuple[StatedPeriod, ...]
+    looks: tuple[DialSeen, ...]
+    made: dt.date
+
+
+_PLAIN: dict[str, str] = {
+    "wiring": "The radio unit did not count every turn of your meter's register as it should.",
+    "setting": "The radio unit was set up with a wrong figure, so its count did not match your meter's register.",
+    "record": "The record tied your meter to another meter's count.",
+    "data": "The counts arrived with wrong times, so that use fell into the wrong period.",
+    "metering": "The meter's signal was turned or stood in for flow that was none.",
+}
+"""What happened, by whose work puts it right. Nothing is said of the customer's life."""
+
+_METHOD: dict[str, str] = {
+    "exact": "The fault multiplies or moves every count by a known figure, so the right volume is worked out exactly.",
+    "differenced": "The register on your meter was read before and after; the difference is what passed. "
+    "How it falls on the periods follows the counts, or the days where nothing was counted.",
+    "estimated": "No reading of the register bounds this time, so the volume is estimated and a range is given.",
+}
+
+
+def statement_of(
+    rows: Sequence[Adjustment], *, looks: Sequence[DialSeen], claim: Claim | None, made: dt.date
+) -> Statement:
+    """Put a register's adjustments into words.
+
+    Parameters
+    ----------
+    rows : sequence of Adjustment
+        Of one register, periods ascending; one or more.
+    looks : sequence of DialSeen
+        Readings of the dial that a person can check.
+    claim : Claim or None
+        What the local rule makes of it.
+    made : date
+        Day of the statement.
+
+    Returns
+    -------
+    Statement
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    Trade notes, part E1: two dial readings, arithmetic, old and new bill, rule applied, one page, plain words.
+    """
+    first = rows[0]
+    billed, corrected = (sum((getattr(row, name) for row in rows), Fraction(0)) for name in ("billed", "corrected"))
+    apart = corrected - billed
+    name = first.meter_serial if first.register_role == "single" else f"{first.meter_serial} ({first.register_role})"
+    code = first.finding.split(" ", 1)[0]
+    kind = CATALOGUE[code].kind if code in CATALOGUE else "wiring"
+    methods = list(dict.fromkeys(row.method for row in rows))
+    confirmed = first.basis == "confirmed"
+    looked = "This was found on site." if confirmed else "This follows from the counts; nobody has looked yet."
+    ranges = any(row.low != row.high for row in rows)
+    sure = (
+        "The lines in the picture show the range in which nine in ten such volumes lie."
+        if ranges
+        else "Each volume is exact to the reading's last digit."
+    )
+    return Statement(
+        account=first.account,
+        meter=name,
+        unit=first.unit,
+        currency=first.currency,
+        headline=_headline(apart, first.unit),
+        what=f"{_PLAIN.get(kind, _PLAIN['wiring'])} {looked}",
+        how=" ".join(_METHOD[method] for method in methods) + f" ({first.rule}.)",
+        sure=sure,
+        claim="" if claim is None else _claim_words(claim, first),
+        notice=DEFER,
+        periods=tuple(
+            StatedPeriod(
+                month_name(Period(row.period_start, row.period_end)), row.billed, row.corrected, row.low, row.high,
+                row.amount_billed, row.amount_corrected,
+            )
+            for row in rows
+        ),
+        looks=tuple(looks),
+        made=made,
+    )  # fmt: skip
+
+
+def account_headline(statements: Sequence[Statement]) -> str:
+    """Return one sentence for an account: of its registers together where they share a unit, else of each."""
+    if len({each.unit for each in statements}) != 1 or len(statements) == 1:
+        return " ".join(dict.fromkeys(each.headline for each in statements))
+    apart = sum((period.corrected - period.billed for each in statements for period in each.periods), Fraction(0))
+    return _headline(apart, statements[0].unit)
+
+
+def _headline(apart: Fraction, unit: str) -> str:
+    """Say what a difference comes to."""
+    if not apart:
+        return "The whole volume was right; it fell into the wrong periods or on the wrong register."
+    more = f"{figure(abs(apart), places=1)} {unit}"
+    return f"{more} were not billed." if apart > 0 else f"{more} were billed that did not pass."
+
+
+def _claim_words(claim: Claim, row: Adjustment) -> str:
+    """Say what is asked for or paid back."""
+    reason = claim.sentence.replace(f" {DEFER}", "")
+    volume = sum((Fraction(part.volume_l) for part in claim.periods), Fraction(0))
+    if not volume:
+        return f"Nothing is asked for and nothing is owed. {reason}"
+    if claim.amount is None:
+        return reason
+    money = f"{abs(claim.amount):,} {row.currency}".rstrip()
+    interest = f", and {abs(claim.interest):,} interest" if claim.interest else ""
+    if claim.direction == "over":
+        return f"You are owed {money}{interest}. {reason}"
+    return f"The utility may ask for {money}{interest}. {reason}"

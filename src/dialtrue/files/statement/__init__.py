@@ -1,0 +1,1 @@
+"""The statement for one account, as a page and on paper."""

@@ -1,0 +1,75 @@
+"""The picture of a statement: for each period a bar as billed and a bar as it should have been, with its range."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Final
+
+from dialtrue.domain.figures import figure
+from dialtrue.domain.settlement.statement import StatedPeriod
+from dialtrue.files.palette import LIGHT
+from dialtrue.files.report.markup import safe, svg_text
+
+WIDTH: Final = 680
+_LEFT, _RIGHT, _ROW, _BAR = 190, 110, 40, 12
+MOST_DRAWN: Final = 18
+"""Periods in one picture; the table holds all. Our assumption: more cannot be read on a page."""
+
+
+def bars_svg(periods: Sequence[StatedPeriod], unit: str, *, page: bool = True) -> str:
+    """Draw the periods, the last ``MOST_DRAWN`` of them; zero is shown. Never raises.
+
+    ``page``: with class names for a page in light or dark; else with fixed colours for paper.
+    """
+    drawn = list(periods)[-MOST_DRAWN:]
+    ends = [Fraction(0), *(value for each in drawn for value in (each.billed, each.corrected, each.high, each.low))]
+    low, high = float(min(ends)), float(max(ends))
+    # A billed volume that is nonsense must not flatten all others: the picture ends where it still shows them.
+    sane = sorted(float(max(each.corrected, each.high)) for each in drawn)[-1] or 1.0
+    low, high = max(low, -sane / 2), min(max(high, sane), sane * 3)
+    span = (high - low) or 1.0
+    height = 26 + _ROW * len(drawn)
+
+    def x(value: Fraction | float) -> float:
+        return _LEFT + (min(max(float(value), low), high) - low) / span * (WIDTH - _LEFT - _RIGHT)
+
+    parts = []
+    for place, each in enumerate(drawn):
+        top = 24 + place * _ROW
+        parts.append(svg_text(_LEFT - 10, top + 18, each.name, anchor="end"))
+        for value, offset, kind in ((each.billed, 2, "billed"), (each.corrected, 17, "true")):
+            a, b = sorted((x(0), x(value)))
+            cut = not low <= float(value) <= high
+            parts.append(_bar(a, top + offset, max(b - a, 1.0), kind, page))
+            words = figure(value, places=1) + (" (cut)" if cut else "")
+            parts.append(
+                svg_text(max(b, x(each.high) if kind == "true" else b) + 6, top + offset + 10.5, words, look="fig")
+            )
+        if each.low != each.high:
+            y = top + 17 + _BAR / 2
+            style = 'class="range"' if page else f'stroke="{LIGHT["ink"]}" stroke-width="1.5"'
+            parts.append(f'<path {style} d="M{x(each.low):.1f} {y:.1f}H{x(each.high):.1f}"/>')
+            for end in (each.low, each.high):
+                parts.append(f'<path {style} d="M{x(end):.1f} {y - 4:.1f}V{y + 4:.1f}"/>')
+    zero = x(0.0)
+    style = 'class="zero"' if page else f'stroke="{LIGHT["ink"]}" stroke-width="1"'
+    parts.append(f'<path {style} d="M{zero:.1f} 20V{height - 4}"/>')
+    parts.append(svg_text(zero, 13, f"0 {unit}", anchor="middle"))
+    words = f"Volume by period in {unit}: upper bar as billed, lower bar as it should have been"
+    face = "" if page else ' font-family="Libertinus Serif" font-size="14"'
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img"{face} '
+        f'aria-label="{safe(words)}">{"".join(parts)}</svg>'
+    )
+
+
+def _bar(x: float, y: float, width: float, kind: str, page: bool) -> str:
+    """Draw one bar: hollow as billed, full as it should have been, so that colour is not the only sign."""
+    if page:
+        style = f'class="{kind}"'
+    elif kind == "true":
+        style = f'fill="{LIGHT["water"]}"'
+    else:
+        style = f'fill="none" stroke="{LIGHT["ink"]}" stroke-width="1.2"'
+    return f'<rect {style} x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{_BAR}"/>'

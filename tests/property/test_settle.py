@@ -1,0 +1,99 @@
+"""Laws that every settlement keeps, on registers whose true course is known because the test made it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+from fractions import Fraction
+from itertools import pairwise
+from pathlib import Path
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from dialtrue.domain.settlement.periods import rounded_parts
+from tests.support.settled import finding, settled, write_folder
+
+DAYS = [dt.date(2026, 1, 1) + dt.timedelta(days=30 * place) for place in range(7)]
+USES = st.lists(st.integers(0, 3000), min_size=6, max_size=6)
+
+
+def folder_of(root: Path, counted: list[int], true: list[int], *, dial_from: int = 4_000, weight: int = 1) -> Path:
+    """Write a register read on every edge: index in gallons as counted, dial as it truly went."""
+    index, dial = [dial_from], [dial_from]
+    for some, real in zip(counted, true, strict=True):
+        index.append(index[-1] + some)
+        dial.append(dial[-1] + real)
+    return write_folder(
+        root,
+        sites=["S,A,M,nutating_disc,5/8in,single,7,0,gal,1,1,gal"],
+        fittings=[f"S,M,single,E,1,{DAYS[0]}T00:00:00Z,{dial_from:07d},{dial_from:07d},7,gal,1,{weight},gal"],
+        reads=[f"E,1,{day}T00:00:00Z,{value}" for day, value in zip(DAYS, index, strict=True)],
+        dial_reads=[
+            f"M,single,{day}T00:00:00Z,{value:07d},reader" for day, value in zip(DAYS[1:], dial[1:], strict=True)
+        ],
+        bills=[
+            f"A,M,single,{start},{end},{some},gal," for (start, end), some in zip(pairwise(DAYS), counted, strict=True)
+        ],
+    )  # fmt: skip
+
+
+@settings(max_examples=25, deadline=None)
+@given(USES)
+def test_a_double_count_is_halved_exactly_and_a_second_settlement_says_the_same(uses):
+    with tempfile.TemporaryDirectory() as root:
+        folder = folder_of(Path(root), [2 * use for use in uses], uses)
+        first = settled(folder, [finding("M", "E", "double_count")]).adjustments
+        assert [row.corrected for row in first] == uses
+        assert settled(folder, [finding("M", "E", "double_count")]).adjustments == first
+
+
+@settings(max_examples=25, deadline=None)
+@given(USES, st.integers(0, 100), st.sampled_from(["lost_counts", "wet_counts", "steady_counts", "meter_exchanged"]))
+def test_between_dial_reads_the_periods_add_up_to_the_dial_whatever_was_counted(uses, share, code):
+    with tempfile.TemporaryDirectory() as root:
+        counted = [use * share // 100 for use in uses]
+        folder = folder_of(Path(root), counted, uses)
+        error = float(sum(counted) - sum(uses)) * 3.785
+        found = settled(
+            folder,
+            [
+                finding(
+                    "M", "E", code, volume_error_l=error, volume_error_low_l=error - 10, volume_error_high_l=error + 10
+                )
+            ],
+        )
+        assert sum((row.corrected for row in found.adjustments), Fraction(0)) == sum(uses)
+        assert {row.method for row in found.adjustments} == {"differenced"}
+        assert all(row.low <= row.corrected <= row.high for row in found.adjustments)
+
+
+@settings(max_examples=20, deadline=None)
+@given(USES, st.sampled_from(["sound", "customer_leak", "vacant", "use_change"]))
+def test_a_sound_register_has_no_adjustment(uses, code):
+    with tempfile.TemporaryDirectory() as root:
+        folder = folder_of(Path(root), uses, uses)
+        found = settled(folder, [finding("M", "E", code)])
+        assert (found.adjustments, found.left_out) == ((), ())
+
+
+@settings(max_examples=20, deadline=None)
+@given(USES)
+def test_a_register_named_wrong_that_is_right_by_its_dial_is_corrected_by_exactly_nothing(uses):
+    """The dial bounds every period, so a fault that is none finds nothing to correct."""
+    with tempfile.TemporaryDirectory() as root:
+        folder = folder_of(Path(root), uses, uses)
+        found = settled(folder, [finding("M", "E", "meter_exchanged")])
+        assert all(row.difference == 0 for row in found.adjustments)
+        assert all(not row.claimed for row in found.adjustments)
+
+
+@given(
+    st.lists(st.fractions(0, 1000), min_size=1, max_size=12).map(sorted),
+    st.fractions(Fraction(1, 100), 50),
+)
+def test_rounded_parts_add_up_to_the_rounded_whole(edges, step):
+    parts = rounded_parts(edges, step)
+    whole = edges[-1] - edges[0]
+    assert abs(sum(parts, Fraction(0)) - whole) <= step / 2
+    assert all((part / step).denominator == 1 and part >= 0 for part in parts)
