@@ -19,6 +19,15 @@ from dialtrue.domain.errors.compatibility import (
 )
 from dialtrue.domain.errors.explain import MeterNotFitted, MeterUnknown, PortUnknown
 from dialtrue.domain.errors.extras import ExtraMissing
+from dialtrue.domain.errors.handover import (
+    BadHandoverSetting,
+    FindingsOfAnother,
+    HandoverDamaged,
+    HandoverFolderTaken,
+    NoManifest,
+    NothingToHandOver,
+    UnknownHandoverSetting,
+)
 from dialtrue.domain.errors.input_files import (
     BadProgrammeFile,
     ColumnMissing,
@@ -117,6 +126,7 @@ __all__ = [
     "BadDemand",
     "BadDialShape",
     "BadFlowBound",
+    "BadHandoverSetting",
     "BadIndexShape",
     "BadMeasure",
     "BadMoment",
@@ -151,8 +161,11 @@ __all__ = [
     "FigureRange",
     "FileTooLarge",
     "FileUnreadable",
+    "FindingsOfAnother",
     "FolderIsAFile",
     "FolderMissing",
+    "HandoverDamaged",
+    "HandoverFolderTaken",
     "HeaderTooLarge",
     "InspectionStopped",
     "LabelGridUnfit",
@@ -166,6 +179,7 @@ __all__ = [
     "MoreDefectsThanInspected",
     "NegativeUse",
     "NoCrew",
+    "NoManifest",
     "NoSeed",
     "NoSheetsLeft",
     "NoTables",
@@ -173,6 +187,7 @@ __all__ = [
     "NotText",
     "NotUtf8",
     "NothingKnownYet",
+    "NothingToHandOver",
     "NothingToRoute",
     "NothingToWatch",
     "OutputFolderTaken",
@@ -206,6 +221,7 @@ __all__ = [
     "UnknownDecision",
     "UnknownFitRule",
     "UnknownGauge",
+    "UnknownHandoverSetting",
     "UnknownLevel",
     "UnknownLot",
     "UnknownLotColumn",

@@ -15,6 +15,7 @@ from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
 from dialtrue.interfaces.cli.explain import explain
 from dialtrue.interfaces.cli.fit import fit
+from dialtrue.interfaces.cli.handover import handover
 from dialtrue.interfaces.cli.plan import plan
 from dialtrue.interfaces.cli.replay import replay
 from dialtrue.interfaces.cli.routes import routes
@@ -47,6 +48,7 @@ app.command("fit")(fit)
 app.command("plan")(plan)
 app.command("survey")(survey)
 app.command("sample")(sample)
+app.command("handover")(handover)
 app.command("routes")(routes)
 app.command("sheets")(sheets)
 

@@ -1,0 +1,143 @@
+"""ESPI (Green Button): the index of each port as Atom feeds of water usage points, one feed a part.
+
+Element names and codes only; the text of the standard is its publisher's.
+
+Source
+------
+``NAESB-REQ-21``: service 2 water, commodity 9 potable water, kind 58 volume, accumulation 1 a running index.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+import uuid
+from pathlib import Path
+from typing import Final, TextIO
+from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+
+from dialtrue.domain.handover.exact import ESPI_UNIT, whole_steps
+from dialtrue.domain.handover.port import ESPI_QUALITY, HandedPort
+from dialtrue.domain.quantity import convert
+from dialtrue.files.handover.local_time import LocalTime
+from dialtrue.files.handover.part import PortReads
+
+FOLDER: Final = "espi"
+MOST_VALUE: Final = 2**47 - 1
+"""Greatest value of a reading, 48 bits with sign. Source: ``NAESB-REQ-21``."""
+
+_NAMES: Final = uuid.UUID("5f3c53b6-93a4-5d2c-9f49-6d1d2a3e7c10")
+_MONTH_US: Final = np.dtype("datetime64[M]")
+
+
+class EspiFeeds:
+    """Writes one feed a part: ``espi/part-0001.xml``. ``unwritten`` names ports whose index is too large a number."""
+
+    def __init__(self, folder: Path, *, programme: str, made_at: dt.datetime, zone: LocalTime) -> None:
+        self._folder, self._programme, self._zone = folder, programme, zone
+        self._stamp = f"{made_at:%Y-%m-%dT%H:%M:%SZ}"
+        self._made: list[tuple[str, int]] = []
+        self.unwritten: list[HandedPort] = []
+        (folder / FOLDER).mkdir()
+
+    def add(self, ports: list[PortReads]) -> None:
+        """Take the reads of some ports, in order."""
+        if not ports:
+            return
+        name = f"{FOLDER}/part-{len(self._made) + 1:04d}.xml"
+        rows = 0
+        with (self._folder / name).open("w", encoding="utf-8", newline="\n") as sink:
+            sink.write('<?xml version="1.0" encoding="UTF-8"?>\n<feed xmlns="http://www.w3.org/2005/Atom">\n')
+            sink.write(f"<id>{self._id('feed', name)}</id>\n<title>{escape(self._programme)}</title>\n")
+            sink.write(f'<updated>{self._stamp}</updated>\n<link rel="self" href={quoteattr(name)}/>\n')
+            self._local_time(sink)
+            for held in ports:
+                rows += self._port(sink, held)
+            sink.write("</feed>\n")
+        self._made.append((name, rows))
+
+    def close(self) -> list[tuple[str, int]]:
+        """Say which files were written, with their readings."""
+        return self._made
+
+    def _id(self, *parts: str) -> str:
+        return f"urn:uuid:{uuid.uuid5(_NAMES, chr(31).join((self._programme, *parts)))}"
+
+    def _entry(self, sink: TextIO, key: str, links: list[tuple[str, str]], title: str, content: str) -> None:
+        sink.write(f"<entry><id>{self._id(key)}</id>")
+        sink.write("".join(f'<link rel="{rel}" href={quoteattr(href)}/>' for rel, href in links))
+        sink.write(f"<title>{escape(title)}</title><content>{content}</content>")
+        sink.write(f"<published>{self._stamp}</published><updated>{self._stamp}</updated></entry>\n")
+
+    def _local_time(self, sink: TextIO) -> None:
+        zone = self._zone
+        content = (
+            '<LocalTimeParameters xmlns="http://naesb.org/espi">'
+            f"<dstEndRule>{zone.dst_end_rule}</dstEndRule><dstOffset>{zone.dst_offset_s}</dstOffset>"
+            f"<dstStartRule>{zone.dst_start_rule}</dstStartRule><tzOffset>{zone.tz_offset_s}</tzOffset>"
+            "</LocalTimeParameters>"
+        )
+        links = [("self", "LocalTimeParameters/1"), ("up", "LocalTimeParameters")]
+        self._entry(sink, "LocalTimeParameters", links, "Local time", content)
+
+    def _port(self, sink: TextIO, held: PortReads) -> int:
+        """Write the entries of one port; return how many readings there are."""
+        port = held.port
+        code, unit = ESPI_UNIT[port.volume_unit]
+        whole, power = whole_steps(convert(port.step, port.volume_unit, unit))
+        if int(held.index.max(initial=0)) * whole > MOST_VALUE:
+            self.unwritten.append(port)
+            return 0
+        here = f"UsagePoint/{port.key}"
+        reading, kind = f"{here}/MeterReading/1", f"ReadingType/{port.key}"
+        name = f"{port.meter_serial or port.endpoint_serial} {port.register_role}".strip()
+        self._entry(
+            sink, here,
+            [("self", here), ("up", "UsagePoint"), ("related", f"{here}/MeterReading"),
+             ("related", "LocalTimeParameters/1")],
+            name,
+            '<UsagePoint xmlns="http://naesb.org/espi"><ServiceCategory><kind>2</kind></ServiceCategory>'
+            "<status>1</status></UsagePoint>",
+        )  # fmt: skip
+        self._entry(
+            sink, reading,
+            [("self", reading), ("up", f"{here}/MeterReading"), ("related", f"{reading}/IntervalBlock"),
+             ("related", kind)],
+            f"Index of {name}", '<MeterReading xmlns="http://naesb.org/espi"/>',
+        )  # fmt: skip
+        usual = ESPI_QUALITY[0 if port.accepted else 2]
+        self._entry(
+            sink, kind, [("self", kind), ("up", "ReadingType")], f"Index of {name}, {unit}",
+            '<ReadingType xmlns="http://naesb.org/espi"><accumulationBehaviour>1</accumulationBehaviour>'
+            f"<commodity>9</commodity><defaultQuality>{usual}</defaultQuality><flowDirection>1</flowDirection>"
+            f"<kind>58</kind><powerOfTenMultiplier>{power}</powerOfTenMultiplier><uom>{code}</uom></ReadingType>",
+        )  # fmt: skip
+        self._blocks(sink, held, f"{reading}/IntervalBlock", whole=whole, usual=usual)
+        return len(held.at_us)
+
+    def _blocks(self, sink: TextIO, held: PortReads, up: str, *, whole: int, usual: int) -> None:
+        """Write one block a calendar month, UTC."""
+        at_s = held.at_us // 1_000_000
+        month = held.at_us.astype("datetime64[us]").astype(_MONTH_US)
+        edges = [0, *(np.flatnonzero(month[1:] != month[:-1]) + 1).tolist(), len(month)]
+        for number, (low, high) in enumerate(itertools.pairwise(edges), 1):
+            first, last = int(at_s[low]), int(at_s[high - 1])
+            parts = [
+                '<IntervalBlock xmlns="http://naesb.org/espi">'
+                f"<interval><duration>{last - first}</duration><start>{first}</start></interval>"
+            ]
+            rows = zip(
+                at_s[low:high].tolist(), held.index[low:high].tolist(), held.quality[low:high].tolist(), strict=True
+            )
+            for at, count, quality in rows:
+                code = ESPI_QUALITY[quality]
+                said = "" if code == usual else f"<ReadingQuality><quality>{code}</quality></ReadingQuality>"
+                parts.append(
+                    f"<IntervalReading>{said}<timePeriod><duration>0</duration><start>{at}</start></timePeriod>"
+                    f"<value>{count * whole}</value></IntervalReading>"
+                )
+            parts.append("</IntervalBlock>")
+            here = f"{up}/{number}"
+            self._entry(sink, here, [("self", here), ("up", up)], f"{month[low]}", "".join(parts))
