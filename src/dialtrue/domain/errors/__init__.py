@@ -110,6 +110,12 @@ from dialtrue.domain.errors.settlement import CourseFault, PeriodFault
 from dialtrue.domain.errors.simulation import BadTownPlan, TownFolderTaken, TownNotWritten
 from dialtrue.domain.errors.survey import AnswerMissing, BadSurveySetting, UnknownDecision, UnknownSurveySetting
 from dialtrue.domain.errors.tariff import BackwardPeriod, ClaimRuleFault, NegativeUse, RateTableFault
+from dialtrue.domain.errors.validate import (
+    BadValidateSetting,
+    NothingToValidate,
+    OriginalKept,
+    UnknownValidateSetting,
+)
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.errors.watch_state import (
     StateDamaged,
@@ -144,6 +150,7 @@ __all__ = [
     "BadSurveySetting",
     "BadTownPlan",
     "BadTruth",
+    "BadValidateSetting",
     "BadWatchSetting",
     "ClaimRuleFault",
     "ColumnMissing",
@@ -189,7 +196,9 @@ __all__ = [
     "NothingKnownYet",
     "NothingToHandOver",
     "NothingToRoute",
+    "NothingToValidate",
     "NothingToWatch",
+    "OriginalKept",
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",
@@ -237,6 +246,7 @@ __all__ = [
     "UnknownSurveySetting",
     "UnknownTimeZone",
     "UnknownUnit",
+    "UnknownValidateSetting",
     "UnknownWatchSetting",
     "WrongColumnType",
     "WrongSeparator",

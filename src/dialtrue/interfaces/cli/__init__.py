@@ -23,6 +23,7 @@ from dialtrue.interfaces.cli.sample import sample
 from dialtrue.interfaces.cli.settle import settle
 from dialtrue.interfaces.cli.sheets import sheets
 from dialtrue.interfaces.cli.survey import survey
+from dialtrue.interfaces.cli.validate import validate
 from dialtrue.interfaces.cli.watch import watch
 
 EXIT_OURS = 1
@@ -51,6 +52,7 @@ app.command("sample")(sample)
 app.command("handover")(handover)
 app.command("routes")(routes)
 app.command("sheets")(sheets)
+app.command("validate")(validate)
 
 
 def _print_version(wanted: bool) -> None:

@@ -1,0 +1,1 @@
+"""Checks of reads and estimates for gaps, by published practice of utilities."""
