@@ -65,7 +65,7 @@ def offer_number_cells(
     if log.offer(Repair(key, "numbers", file, int(lines[first]), name, value, f'"{value}" as text', why)):
         return None
     remedy = f"Format the column as text, or accept {key} if no serial begins with a zero."
-    return Fault(rows, "text: a number has lost its leading zeros", remedy, "NUMBER-CELL")
+    return Fault(rows, "text, not a number that may have lost its leading zeros,", remedy, "NUMBER-CELL")
 
 
 def offer_spaces(file: str, table: Table, columns: dict[str, pa.Array], lines: np.ndarray, log: ProblemLog) -> None:

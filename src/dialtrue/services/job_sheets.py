@@ -121,7 +121,7 @@ def sheets_folder(
         told = list(answer.said)
         if answer.counts.get("left_out"):
             rows = counted(answer.counts["left_out"], "row")
-            told.append(f"{rows} of the sites cannot be used and get no sheet; dialtrue survey says why.")
+            told.append(f"No sheet for {rows} of the sites that cannot be used; dialtrue survey says why.")
         planned = SheetPlan(answer.sites, answer.plan, answer.catalogue, answer.hardware, tuple(told))
     zone = programme_zone(folder)[0] if folder.is_dir() else "UTC"
     table: pa.Table | None = None

@@ -26,6 +26,9 @@ Ints = npt.NDArray[np.int64]
 SITES_SHOWN: Final = 5
 """Sites named beside a question."""
 
+ROWS_SHOWN: Final = 5
+"""Rows named of those that cannot be read for one cause."""
+
 _NO_FIT, _UNKNOWN = OUTCOMES.index("does_not_fit"), OUTCOMES.index("unknown")
 
 
@@ -184,10 +187,28 @@ def questions_of(registers: Registers, table: pa.Table) -> tuple[Question, ...]:
 
 
 def left_out_questions(problems: Sequence[RowProblem], count: int) -> tuple[Question, ...]:
-    """Return the rows that could not be read as questions: one for each that is described, one for the rest."""
-    found = [Question("left_out", question_text("left_out", problem.says()), 1, ()) for problem in problems]
-    more = count - len(found)
+    """Return the rows that could not be read as questions: one a cause, the most frequent first, one for the rest."""
+    causes: dict[tuple[str, ...], list[RowProblem]] = {}
+    for problem in problems:
+        cause = (problem.file, problem.column, problem.expected, problem.remedy, problem.code)
+        causes.setdefault(cause, []).append(problem)
+    found = [Question("left_out", question_text("left_out", _says(held)), len(held), ()) for held in causes.values()]
+    found.sort(key=lambda question: -question.registers)
+    more = count - len(problems)
     if more > 0:
         rest = f"{counted(more, 'more row')} of the sites cannot be read: put the first ones right, then plan again."
         found.append(Question("left_out", rest, more, ()))
     return tuple(found)
+
+
+def _says(problems: Sequence[RowProblem]) -> str:
+    """Say one cause for all the rows that it keeps out."""
+    first = problems[0]
+    if len(problems) == 1:
+        return first.says()
+    rows = ", ".join(str(problem.row) for problem in problems[:ROWS_SHOWN])
+    if len(problems) > ROWS_SHOWN:
+        rows += f" and {len(problems) - ROWS_SHOWN:,} more"
+    others = " and others" if len({problem.value for problem in problems}) > 1 else ""
+    where = f"{first.file}, rows {rows}" + (f", {first.column}" if first.column else "")
+    return f"{where} {first.value!r}{others}: {first.expected} is expected. {first.remedy} [{first.code}]"

@@ -9,10 +9,10 @@ import numpy.typing as npt
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from dialtrue.domain.contracts import MOUNTS
+from dialtrue.domain.contracts import MOUNTS, ROLES
 from dialtrue.domain.planning.parts_list import parts_json
 from dialtrue.domain.planning.visit import tap_flow_lpm, visit_skills, work_minutes
-from dialtrue.domain.proof.planning import FOLLOW_UP_DAYS, LOSS_PULSES, ProofCase, plan_proof
+from dialtrue.domain.proof.planning import FOLLOW_UP_DAYS, LOSS_PULSES, ProofCase, plan_proof, second_read
 from dialtrue.engine.port_groups import PortGroups
 from dialtrue.services.plan_codes import codes_together
 from dialtrue.services.plan_columns import Columns, Planned, decimal_text
@@ -20,15 +20,6 @@ from dialtrue.services.table_columns import own_codes
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
-
-MOST_PULSES_A_STEP: Final = 1000
-"""More pulses than this in one step of the dial, and no draw is planned. Our assumption: the exact chances of a draw
-then take seconds, and nobody waits for such a dial to move."""
-
-COARSE_DIAL: Final = (
-    "One step of the dial is over 1,000 pulses: prove it on the sweep hand, and write down what one turn of it is "
-    "worth."
-)
 
 _RUN: Final = "\N{HORIZONTAL ELLIPSIS}"
 """Stands for the run of cable in a list of parts until it is set in."""
@@ -44,8 +35,6 @@ def proof_columns(columns: Columns) -> Floats:
         case = _proof_case(planned, row, high_flow=bool(high[row]))
         if case is None:
             return {}
-        if case.dial_step_l > MOST_PULSES_A_STEP * case.weight_l:
-            return {"proof_note": COARSE_DIAL}
         plan = plan_proof(case)
         return {
             "proof_kind": plan.kind,
@@ -61,13 +50,16 @@ def proof_columns(columns: Columns) -> Floats:
         "proof_kind", "proof_volume", "proof_counts_low", "proof_counts_high", "proof_minutes", "proof_high_flow",
         "proof_note",
     )  # fmt: skip
-    columns.by_case((registers.case, offer + 1, registers.flow, high), proof, names)
+    columns.by_case((registers.case, offer + 1, registers.flow, high, registers.role), proof, names)
     weight = np.array([np.nan if case.weight_l is None else float(case.weight_l) for case in registers.cases] or [0.0])
     with np.errstate(divide="ignore", invalid="ignore"):
         days = np.ceil(LOSS_PULSES * weight[registers.case] / registers.use_l_per_day)
     days = np.clip(days, FOLLOW_UP_DAYS[0], FOLLOW_UP_DAYS[2])
     follow = np.where(np.isfinite(days), days, planned.settings.follow_up_days).astype(np.int64)
     columns.made["follow_up_days"] = pa.array(follow, mask=offer < 0)
+    least, most = int(follow.min(initial=0)), int(follow.max(initial=0))
+    reads = pa.array([second_read(days) for days in range(least, most + 1)]).take(pa.array(follow - least))
+    columns.made["proof_note"] = pc.binary_join_element_wise(columns.made["proof_note"], reads, " ")
     minutes = columns.made["proof_minutes"].to_numpy(zero_copy_only=False)
     return np.asarray(np.nan_to_num(minutes.astype(np.float64)), np.float64)
 
@@ -86,7 +78,7 @@ def _proof_case(planned: Planned, row: int, *, high_flow: bool) -> ProofCase | N
         dial_step_l=case.dial.resolution_l,
         index_step_l=held.index.index.resolution_l,
         dial_unit=case.dial.unit,
-        flow_lpm=tap_flow_lpm(registers.flows[registers.flow[row]], planned.settings),
+        flow_lpm=tap_flow_lpm(registers.flows[registers.flow[row]], planned.settings, role=ROLES[registers.role[row]]),
         live_count=endpoint.live_count,
         high_flow=high_flow,
         units=endpoint.index_units,

@@ -180,7 +180,7 @@ def test_rows_that_cannot_be_used_get_no_sheet_and_are_said(folder: Path) -> Non
     (folder / "sites.csv").write_text(SITES.replace("W-22,nutating_disc", "W-22,waterwheel"), encoding="utf-8")
     answer = sheets_folder(folder, at=AT)
     assert "S2" not in sites_of(answer)
-    assert any("1 row of the sites cannot be used and get no sheet" in text for text in answer.said)
+    assert any("No sheet for 1 row of the sites that cannot be used" in text for text in answer.said)
 
 
 def test_two_single_meters_wired_alike_share_a_drawing(folder: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from pathlib import Path
 from typing import Any
 
@@ -272,12 +273,31 @@ def test_a_vault_brings_the_gas_tester(tmp_path: Path) -> None:
     assert vault - small == {"gas-tester"}
 
 
-def test_a_dial_far_coarser_than_its_pulses_is_sent_to_the_sweep_hand(tmp_path: Path) -> None:
+def test_a_dial_step_of_ten_thousand_pulses_is_proved_by_parts_at_once(tmp_path: Path) -> None:
     coarse = register(dial_digits="4", dial_resolution="1000", pulse_weight="0.1")
+    began = time.process_time()
     (row,) = rows_of(planned(tmp_path, coarse))
-    assert row["proof_kind"] is None
-    assert "sweep hand" in row["proof_note"]
-    assert row["job_minutes"] == 15.0
+    assert time.process_time() - began < 5.0  # listing every pulse took longer than anybody waits
+    assert row["proof_kind"] == "parts"
+    assert "provisional until the second read" in row["proof_note"]
+
+
+def test_the_proof_in_words_names_the_day_that_the_plan_names(tmp_path: Path) -> None:
+    rows = [register(use_l_per_day="2000"), register("S2", "B", use_l_per_day="62"), register("S3", "C")]
+    for row in rows_of(planned(tmp_path, *rows)):
+        assert row["proof_note"].endswith(
+            f"Read dial and index again after {row['follow_up_days']} days: only that shows a slow loss."
+        )
+
+
+def test_the_low_register_of_a_large_compound_meter_is_proved_at_one_tap(tmp_path: Path) -> None:
+    more = {"meter_size": "4in", "meter_type": "compound"}
+    high, low = rows_of(
+        planned(tmp_path, register(register_role="high", **more), register(register_role="low", **more))
+    )
+    gallons = {row["register_role"]: float(row["proof_volume"]) / row["proof_minutes"] for row in (high, low)}
+    assert gallons["low"] < 6.0  # five gallons a minute, minutes rounded
+    assert gallons["high"] > 50.0
 
 
 @pytest.mark.parametrize("weight", ["1e-12", "1e25"])
@@ -300,3 +320,12 @@ def test_what_the_survey_asks_is_not_asked_again(tmp_path: Path) -> None:
     folder = survey(tmp_path, register("S1", "A", register_role="high", meter_type="compound"))
     assert [question.code for question in plan_folder(folder, at=AT).questions] == ["survey"]
     assert [question.code for question in plan_folder(folder, at=AT, survey=False).questions] == ["compound_one_row"]
+
+
+def test_rows_that_cannot_be_read_for_one_cause_are_asked_about_once(tmp_path: Path) -> None:
+    rows = [register(f"S{number}", f"A{number}", pulse_weight="ten") for number in range(8)]
+    answer = planned(tmp_path, *rows, register("S9", "B", dial_digits="six"))
+    assert [question.registers for question in answer.questions] == [8, 1]
+    assert answer.questions[0].text.startswith(
+        "sites.csv, rows 2, 3, 4, 5, 6 and 3 more, pulse_weight 'ten': a decimal"
+    )

@@ -59,7 +59,6 @@ from dialtrue.domain.errors.paper import (
     BadPaperSetting,
     LabelGridUnfit,
     NoSheetsLeft,
-    PaperExtraMissing,
     SiteNotPlanned,
     UnknownPaperSetting,
 )
@@ -202,7 +201,6 @@ __all__ = [
     "OutputFolderTaken",
     "OutputNotWritten",
     "PaintedZero",
-    "PaperExtraMissing",
     "PeriodFault",
     "PlanPartsUnreadable",
     "PortMissing",

@@ -1,18 +1,8 @@
-"""Errors of job sheets and labels: libraries, settings, grids, sites and days that nobody knows."""
+"""Errors of job sheets and labels: settings, grids, sites and days that nobody knows."""
 
 from __future__ import annotations
 
 from dialtrue.domain.errors.base import DialtrueError
-
-
-class PaperExtraMissing(DialtrueError):
-    """A library that draws pages or codes is not installed."""
-
-    code = "PAPER-EXTRA-MISSING"
-    exit_code = 2
-    message = "Job sheets and labels need the package {package}, which is not installed."
-    remedy = "Install the extra: pip install 'dialtrue[paper]'."
-    example = {"package": "typst"}
 
 
 class LabelGridUnfit(DialtrueError):

@@ -158,6 +158,8 @@ def _proof(plan: RegisterPlan) -> Proof | None:
 def _flow(plan: RegisterPlan) -> str:
     """Say how long the draw takes, and at what flow."""
     minutes = plan.proof_minutes or 0.0
+    if minutes < 1:
+        return "under a minute"  # too short for the plan's tenths to give the flow
     said = f"about {minutes:.2g} minutes" if minutes < 10 else f"about {minutes:.0f} minutes"
     if plan.proof_volume is None or not plan.dial_unit:
         return said

@@ -37,7 +37,7 @@ def work_minutes(endpoint: Endpoint, settings: PlanSettings, *, mount: str, firs
     return settings.job_minutes.get(mount, endpoint.job_minutes.get(mount))
 
 
-def tap_flow_lpm(size: FlowLimits | None, settings: PlanSettings) -> Fraction:
+def tap_flow_lpm(size: FlowLimits | None, settings: PlanSettings, *, role: str = "single") -> Fraction:
     """Return the likely flow of a draw at a meter. [L/min, > 0]
 
     Parameters
@@ -46,6 +46,9 @@ def tap_flow_lpm(size: FlowLimits | None, settings: PlanSettings) -> Fraction:
         Flow limits of the meter; None where its size is not known: taken as the smallest.
     settings : PlanSettings
         Its ``tap_flow_lpm`` goes first.
+    role : str
+        The low register of a compound meter is proved at one tap, whatever the size of the meter: more flow than that
+        passes the high one.
 
     Returns
     -------
@@ -62,7 +65,7 @@ def tap_flow_lpm(size: FlowLimits | None, settings: PlanSettings) -> Fraction:
     """
     if settings.tap_flow_lpm is not None:
         flow = settings.tap_flow_lpm
-    elif size is None:
+    elif size is None or role == "low":
         flow = TAP_FLOW_LPM["1in"]
     else:
         steps = ((flow_limits(name).max_flow_lpm, flow) for name, flow in TAP_FLOW_LPM.items() if name)

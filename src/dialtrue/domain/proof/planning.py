@@ -12,7 +12,7 @@ from typing import Final, Literal
 from dialtrue.domain.errors import ProofFigureRange
 from dialtrue.domain.figures import figure
 from dialtrue.domain.proof.alternatives import UNITS_OFFERED, Alternative, alternatives
-from dialtrue.domain.proof.index_steps import Chances, band_holding, pulse_chances, share_within, step_chances
+from dialtrue.domain.proof.index_steps import IndexMove
 from dialtrue.domain.quantity import litres_per
 
 Kind = Literal["tick_to_tick", "draw", "parts"]
@@ -158,17 +158,20 @@ def accepted_band(case: ProofCase, drawn_l: Fraction) -> tuple[int, int] | None:
     ------
     Models, section 3.
     """
-    pulses = pulse_chances(drawn_l, case.dial_step_l, case.weight_l)
-    band = band_holding(step_chances(pulses, case.weight_l, case.index_step_l), share=ACCEPT_SHARE)
-    return band if _hardest(case, pulses, band)[1] <= PASS_SHARE else None
+    band = _move(case, drawn_l).band_holding(ACCEPT_SHARE)
+    return band if _hardest(case, drawn_l, band)[1] <= PASS_SHARE else None
 
 
-def _hardest(case: ProofCase, pulses: Chances, band: tuple[int, int]) -> tuple[Alternative, float]:
+def _move(case: ProofCase, drawn_l: Fraction, ratio: Fraction = Fraction(1)) -> IndexMove:
+    """Return how the index moves after a draw, where it counts ``ratio`` times what is right."""
+    return IndexMove(drawn_l, case.dial_step_l, case.weight_l, ratio * case.weight_l, case.index_step_l)
+
+
+def _hardest(case: ProofCase, drawn_l: Fraction, band: tuple[int, int]) -> tuple[Alternative, float]:
     """Return the alternative that passes most often; stop at the first that passes too often."""
     worst: tuple[Alternative, float] | None = None
     for other in alternatives(case.units):
-        steps = step_chances(pulses, other.ratio * case.weight_l, case.index_step_l)
-        passes = share_within(steps, band)
+        passes = _move(case, drawn_l, other.ratio).within(band)
         if worst is None or passes > worst[1]:
             worst = (other, passes)
         if passes > PASS_SHARE:
@@ -201,8 +204,7 @@ def _draw(case: ProofCase) -> ProofPlan | None:
         band = accepted_band(case, amount * unit_l)
         if band is None:
             continue
-        pulses = pulse_chances(amount * unit_l, case.dial_step_l, case.weight_l)
-        other, passes = _hardest(case, pulses, band)
+        other, passes = _hardest(case, amount * unit_l, band)
         minutes = float(amount * unit_l / case.flow_lpm)
         sentence = (
             f"Draw {_amount(amount, case.dial_unit)} on the dial ({_minutes(minutes)} at the tap): the index must move "
@@ -282,14 +284,32 @@ def _plan(
     hardest: tuple[Alternative, float],
     sentence: str,
 ) -> ProofPlan:
-    """Put the plan together; a high flow and the second read are said in the sentence."""
-    days = follow_up_days(case)
+    """Put the plan together; a high flow is said in the sentence."""
     if case.high_flow:
         sentence += " A hose cannot prove it at its greatest flow: draw at high flow too, or lean on the fit check."
-    sentence += f" Read dial and index again after {days} days: only that shows a slow loss."
     return ProofPlan(
-        kind, volume, pulses, *counts, *dial, minutes, case.high_flow, days, hardest[0].words, hardest[1], sentence
+        kind, volume, pulses, *counts, *dial, minutes, case.high_flow, follow_up_days(case), *_named(hardest), sentence
     )
+
+
+def _named(hardest: tuple[Alternative, float]) -> tuple[str, float]:
+    """Return the words of an alternative with the chance that it passes."""
+    return hardest[0].words, hardest[1]
+
+
+def second_read(days: int) -> str:
+    """Return what is said of the second dial read. Never raises.
+
+    Source
+    ------
+    Our own words.
+
+    Examples
+    --------
+    >>> second_read(35)
+    'Read dial and index again after 35 days: only that shows a slow loss.'
+    """
+    return f"Read dial and index again after {days} days: only that shows a slow loss."
 
 
 def follow_up_days(case: ProofCase) -> int:

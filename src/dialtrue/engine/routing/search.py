@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dialtrue.domain.errors.extras import ExtraMissing
+from dialtrue.domain.errors import ExtraMissing
 from dialtrue.domain.routing.clock_text import DAY_S
 from dialtrue.domain.routing.day_shape import Crew
 from dialtrue.engine.routing.earlier import earlier

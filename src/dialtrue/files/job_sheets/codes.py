@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Final
 
 from dialtrue.domain.code128 import QUIET_MODULES, code128
-from dialtrue.domain.errors import PaperExtraMissing
+from dialtrue.domain.errors import ExtraMissing
 from dialtrue.domain.words import printable
 
 WIDE_MODULE_MM: Final = 0.38
@@ -55,7 +55,7 @@ def bar_code(text: str, *, most_mm: float, height_mm: float = BAR_HEIGHT_MM) -> 
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         A QR code is needed and its library is not installed.
 
     Source
@@ -99,7 +99,7 @@ def qr_code(text: str, *, most_mm: float, note: str = "") -> CodePicture:
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         The library is not installed.
 
     Source
@@ -109,7 +109,7 @@ def qr_code(text: str, *, most_mm: float, note: str = "") -> CodePicture:
     try:
         import segno
     except ImportError as missing:
-        raise PaperExtraMissing(package="segno") from missing
+        raise ExtraMissing(what="A QR code", package="segno", extra="paper") from missing
     try:
         symbol = segno.make(text, error="m", micro=False, boost_error=False)
     except segno.DataOverflowError:

@@ -41,7 +41,7 @@ def sheets_html(sheets: Sequence[JobSheet], *, paper: str = "letter", title: str
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         segno is not installed.
 
     Source

@@ -43,7 +43,7 @@ def labels_pdf(labels: Sequence[Label], grid: LabelGrid, *, title: str = "Labels
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         typst or segno is not installed.
 
     Source

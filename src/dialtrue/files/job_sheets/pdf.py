@@ -18,6 +18,10 @@ _HEIGHT_PT: Final = {"letter": 263.4 / 25.4 * 72, "a4": 281.0 / 25.4 * 72}
 """Height between the margins of the template. [pt]"""
 _WIDTH_MM: Final = {"letter": 195.9, "a4": 190.0}
 """Width between them. [mm]"""
+LEAST_SHRINK: Final = 0.8
+"""How much smaller a page may be drawn whose words the smallest letters do not hold. Our assumption: bars of 0.25 mm a
+module are still read at 0.2 mm, letters of 7.2 pt at 5.8 pt."""
+_SPARE: Final = 0.995
 _ROUNDING_PT: Final = 0.5
 MOST_IN_A_VOLUME: Final = 500
 """Sheets in one PDF. Our assumption: a ream of paper, and about a gigabyte of the typesetter's memory."""
@@ -28,11 +32,12 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class SetSheets:
-    """A PDF; the sites whose words do not go on one page in the smallest letters; characters without a glyph."""
+    """A PDF; sites whose words do not go on one page at all; characters without a glyph; sites drawn smaller."""
 
     pdf: bytes
     too_long: tuple[str, ...]
     not_shown: str = ""
+    shrunk: tuple[str, ...] = ()
 
 
 def sheets_pdf(
@@ -59,7 +64,7 @@ def sheets_pdf(
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         typst or segno is not installed.
 
     Source
@@ -83,6 +88,8 @@ def sheets_pdf(
     template = Template("sheet.typ")
     height = _HEIGHT_PT[paper] + _ROUNDING_PT
     tell("Setting pages", 0)
+    for row in data["sheets"]:
+        row["shrink"] = 1
     _fit_kinds(data, template, height)
     rows = data["sheets"]
     for _ in range(_MOST_ROUNDS):
@@ -93,9 +100,22 @@ def sheets_pdf(
             row["scale"] = SCALES[SCALES.index(row["scale"]) + 1]
         if not smaller:
             break
+    too_long, shrunk = _shrink(rows, ends, height)
     pdf, not_shown = template.pdf(data)
     tell("Setting pages", len(sheets))
-    return SetSheets(pdf, tuple(dict.fromkeys(row["site"] for row in over)), not_shown)
+    return SetSheets(pdf, too_long, not_shown, shrunk)
+
+
+def _shrink(rows: Sequence[dict[str, Any]], ends: Sequence[float], height: float) -> tuple[tuple[str, ...], ...]:
+    """Have pages drawn smaller that end below their foot; return the sites that still do, then those that do not."""
+    too_long: dict[str, None] = {}
+    shrunk: dict[str, None] = {}
+    for row, end in zip(rows, ends, strict=True):
+        if end > height:
+            fits = height / end * _SPARE
+            row["shrink"] = max(LEAST_SHRINK, fits)
+            (shrunk if fits >= LEAST_SHRINK else too_long)[row["site"]] = None
+    return tuple(too_long), tuple(shrunk)
 
 
 def sheets_volumes(
@@ -123,7 +143,7 @@ def sheets_volumes(
 
     Raises
     ------
-    PaperExtraMissing
+    ExtraMissing
         typst or segno is not installed.
     """
     if len(sheets) <= most:

@@ -7,7 +7,7 @@ import re
 from importlib import resources
 from typing import Any, Final
 
-from dialtrue.domain.errors import PaperExtraMissing
+from dialtrue.domain.errors import ExtraMissing
 
 NO_GLYPH: Final = "\N{WHITE SQUARE}"
 """What stands in print for a character that the typefaces lack."""
@@ -25,7 +25,7 @@ class Template:
         try:
             import typst
         except ImportError as missing:
-            raise PaperExtraMissing(package="typst") from missing
+            raise ExtraMissing(what="A printed page", package="typst", extra="paper") from missing
         self._typst = typst
         self._source = (resources.files("dialtrue.files.job_sheets") / name).read_bytes()
         self._compiler: Any = None

@@ -42,7 +42,8 @@ def plan_lines(answer: PlanAnswer, *, show: int) -> list[str]:
                 lines += wrapped(f"at {printable(sites)}{more}", indent=9)
         if len(answer.questions) > show:
             lines.append(f"  and {len(answer.questions) - show:,} more questions: add --show {len(answer.questions)}.")
-    lines += ["", "Planned", *_planned_lines(answer)]
+    if counts["registers"]:
+        lines += ["", "Planned", *_planned_lines(answer)]
     if answer.said:
         lines += ["", "Said while reading the files"]
         for sentence in answer.said[:show]:

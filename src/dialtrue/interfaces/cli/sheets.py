@@ -102,6 +102,7 @@ def _written(
     progress: Progress | None,
 ) -> list[str]:
     """Write the files asked for and return what must be said of them."""
+    from dialtrue.domain.words import counted
     from dialtrue.files.tables_out import write_atomically
 
     def write(path: Path, data: bytes) -> None:
@@ -115,9 +116,11 @@ def _written(
         volumes = sheets_volumes(answer.sheets, paper=answer.paper, title=f"Job sheets, {title}", progress=progress)
         for path, printed in zip(volume_paths(out, len(answer.sheets)), volumes, strict=True):
             write(path, printed.pdf)
+            missing.update(dict.fromkeys(printed.not_shown))
             notes += [
                 f"Site {site}: its words do not go on one page; the foot is cut off." for site in printed.too_long
             ]
+            notes += [f"Site {site}: drawn smaller, so that all of it is on one page." for site in printed.shrunk]
     if html is not None:
         from dialtrue.files.job_sheets import sheets_html
 
@@ -134,12 +137,13 @@ def _written(
             progress("Setting labels", len(answer.labels), len(answer.labels))
         if stuck.without_bars:
             named = ", ".join(stuck.without_bars[:5]) + (" …" if len(stuck.without_bars) > 5 else "")
-            notes.append(f"{len(stuck.without_bars)} serials do not go on a label as bars, QR code only: {named}.")
+            many = "serial does" if len(stuck.without_bars) == 1 else "serials do"
+            notes.append(f"{len(stuck.without_bars)} {many} not go on a label as bars, QR code only: {named}.")
     elif labels is not None:
         notes.append("No register has a planned port, so there is no label to print.")
     if missing:
         notes.append(
-            f"The PDF's typefaces lack {len(missing)} characters, printed as squares, such as "
+            f"The PDF's typefaces lack {counted(len(missing), 'character')}, printed as squares, such as "
             f"{' '.join(list(missing)[:5])}; --html shows them."
         )
     return notes

@@ -104,6 +104,7 @@ def test_a_draw_flows_as_the_size_allows() -> None:
     gallon = litres_per("gal")
     flows = [tap_flow_lpm(flow_limits(size), PlanSettings()) / gallon for size in ("5/8in", "1in", "2in", "4in")]
     assert flows == [5, 5, 20, 100]
+    assert tap_flow_lpm(flow_limits("4in"), PlanSettings(), role="low") == 5 * gallon
     assert tap_flow_lpm(None, PlanSettings()) == 5 * gallon
     assert tap_flow_lpm(flow_limits("5/8in"), PlanSettings(tap_flow_lpm=Fraction(10**6))) == 20 * gallon
 

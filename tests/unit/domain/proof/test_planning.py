@@ -10,9 +10,9 @@ import pytest
 
 from dialtrue.domain.errors import ProofFigureRange
 from dialtrue.domain.proof.alternatives import alternatives
-from dialtrue.domain.proof.index_steps import pulse_chances, step_chances
 from dialtrue.domain.proof.planning import LOSS_PULSES, ProofCase, accepted_band, plan_proof
 from dialtrue.domain.quantity import litres_per
+from tests.support.draw_enumerated import pulse_chances, step_chances
 
 GAL = litres_per("gal")
 

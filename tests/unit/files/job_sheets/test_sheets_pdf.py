@@ -48,6 +48,25 @@ def test_the_longest_realistic_compound_meter_keeps_to_one_page(paper: str) -> N
     assert len(pages_of(printed.pdf)) == 1
 
 
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_a_compound_meter_with_five_questions_loses_no_line_to_sign(paper: str) -> None:
+    asked = (
+        "Which pulse output has the register: contact, transistor, or current sensor? Test it, and photograph the "
+        "label. How many painted zeros are on the face? What size is the meter? It stands on the body or the plate. "
+        "How long is the cable run from the register to the endpoint? Which meter is the neighbour's?"
+    )
+    printed = sheets_pdf(sheets_of(compound(status="ask", questions=asked)), paper=paper)
+    assert (printed.too_long, printed.shrunk) == ((), ("HOSPITAL-01",))
+    (page,) = pages_of(printed.pdf)
+    assert page.rstrip().endswith("Customer or second person")
+    document = pypdfium2.PdfDocument(printed.pdf)
+    words = document[0].get_textpage()
+    lowest = min(words.get_charbox(place)[1] for place in range(words.count_chars()))
+    assert lowest > 8 / 25.4 * 72 - 2  # the foot's margin, less what hangs below the last line
+    document.close()
+    assert set(codes_of(printed.pdf)) == {("qr", "site=HOSPITAL-01;meter=C-99-118820"), ("bar", "C-99-118820")}
+
+
 def test_nothing_of_a_page_stands_outside_its_margins() -> None:
     printed = sheets_pdf(sheets_of(every_kind()), paper="letter")
     for page in pypdfium2.PdfDocument(printed.pdf):
@@ -99,7 +118,9 @@ def test_a_page_that_cannot_hold_its_words_is_named_and_stays_one_page() -> None
     endless = {
         part.part: f"{part.part} with a name that goes on and on for lines and lines of its column" for part in PARTS
     }
-    printed = sheets_pdf(sheets_of([*compound(), register()], titles=endless))
+    asked = " ".join(f"What stands on the {place} plate, and {'who says so, and ' * 12}why?" for place in range(8))
+    full = compound(status="ask", questions=asked)
+    printed = sheets_pdf(sheets_of([*full, register()], titles=endless))
     assert printed.too_long == ("HOSPITAL-01",)
     assert len(pages_of(printed.pdf)) == 2
 
