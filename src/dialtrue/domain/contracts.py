@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from dialtrue.domain.faults import FAULTS
+from dialtrue.domain.progress.table import FIGURES as FIGURES
 from dialtrue.domain.quantity import UNITS
 from dialtrue.domain.settlement_tables import ROLES as ROLES
 from dialtrue.domain.settlement_tables import SETTLEMENT_IN, SETTLEMENT_OUT
@@ -369,5 +370,5 @@ TABLES_IN: Final = (
     DISTANCES,
     *SETTLEMENT_IN,
 )
-TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES, *SETTLEMENT_OUT)
+TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES, *SETTLEMENT_OUT, FIGURES)
 TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}

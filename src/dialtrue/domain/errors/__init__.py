@@ -63,6 +63,7 @@ from dialtrue.domain.errors.paper import (
     UnknownPaperSetting,
 )
 from dialtrue.domain.errors.planning import BadPlanSetting, PortMissing, PortsExchanged, PortTaken, UnknownPlanSetting
+from dialtrue.domain.errors.programme_figures import BadFiguresSetting, UnknownFiguresSetting
 from dialtrue.domain.errors.proof import ProofFigureRange
 from dialtrue.domain.errors.quantity import BadDecimal, UnknownUnit
 from dialtrue.domain.errors.reads import NothingToWatch
@@ -130,6 +131,7 @@ __all__ = [
     "BadDecimal",
     "BadDemand",
     "BadDialShape",
+    "BadFiguresSetting",
     "BadFlowBound",
     "BadHandoverSetting",
     "BadIndexShape",
@@ -226,6 +228,7 @@ __all__ = [
     "UnknownAql",
     "UnknownCrew",
     "UnknownDecision",
+    "UnknownFiguresSetting",
     "UnknownFitRule",
     "UnknownGauge",
     "UnknownHandoverSetting",

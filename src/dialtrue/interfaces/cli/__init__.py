@@ -14,6 +14,7 @@ from dialtrue import __version__
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.interfaces.cli.demo import demo
 from dialtrue.interfaces.cli.explain import explain
+from dialtrue.interfaces.cli.figures import figures
 from dialtrue.interfaces.cli.fit import fit
 from dialtrue.interfaces.cli.handover import handover
 from dialtrue.interfaces.cli.plan import plan
@@ -50,6 +51,7 @@ app.command("plan")(plan)
 app.command("survey")(survey)
 app.command("sample")(sample)
 app.command("handover")(handover)
+app.command("figures")(figures)
 app.command("routes")(routes)
 app.command("sheets")(sheets)
 app.command("validate")(validate)
