@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -93,7 +94,13 @@ class Writing:
 
     def write_reads(self, say: Progress) -> None:
         """Write the reads of the ports that passed, group by group, in every form that is asked for."""
-        writers = self._writers()
+        with ExitStack() as stack:
+            writers = self._writers()
+            for writer in writers:
+                stack.callback(writer.give_up)
+            self._write_groups(writers, say)
+
+    def _write_groups(self, writers: list[PartWriter], say: Progress) -> None:
         told, zone = Thinned(), self._programme.timezone
         for done, rows in enumerate(self._spilled.groups(), 1):
             passed = np.isin(rows["port"], np.array(list(self._passed), np.int64))
@@ -111,7 +118,7 @@ class Writing:
             if isinstance(writer, EspiFeeds) and writer.unwritten:
                 names = ", ".join(port.endpoint_serial for port in writer.unwritten[:5])
                 self._result.said.append(
-                    f"{counted(len(writer.unwritten), 'port')} not in the ESPI files, of too large an index: {names}."
+                    f"{counted(len(writer.unwritten), 'port')} not in the ESPI files, index too large or fine: {names}."
                 )
         self._dropped.update(
             {"twice the same": told.twice, "two values for one moment": told.contradicting,
@@ -160,9 +167,11 @@ class Writing:
         rows = [_install(port) for port in self._passed.values()]
         left = [_left_row(each, against, personal=personal, salt=self._options.salt) for each, against in self._left]
         self._result.examples = left[:20]
-        shared = {"personal": personal, "parquet": "parquet" in forms, "notes": self._notes()}
-        self._files += write_rows(self._made, INSTALLS, rows, csv="csv" in forms, **shared)
-        self._files += write_rows(self._made, LEFT_OUT, left, csv=True, **{**shared, "parquet": False})
+        csv, parquet = "csv" in forms, "parquet" in forms
+        self._files += write_rows(
+            self._made, INSTALLS, rows, personal=personal, csv=csv, parquet=parquet, notes=self._notes()
+        )
+        self._files += write_rows(self._made, LEFT_OUT, left, personal=personal, csv=True, parquet=False, notes={})
         tables = [INSTALLS, READS_OUT, LEFT_OUT] if "csv" in forms else [LEFT_OUT]
         sized = [
             (t, (self._made / f"{t.name}.csv").stat().st_size, digest(self._made / f"{t.name}.csv")) for t in tables

@@ -28,12 +28,15 @@ FOLDER: Final = "espi"
 MOST_VALUE: Final = 2**47 - 1
 """Greatest value of a reading, 48 bits with sign. Source: ``NAESB-REQ-21``."""
 
+LEAST_POWER: Final = -12
+"""Least power of ten of a reading. Source: ``NAESB-REQ-21``."""
+
 _NAMES: Final = uuid.UUID("5f3c53b6-93a4-5d2c-9f49-6d1d2a3e7c10")
 _MONTH_US: Final = np.dtype("datetime64[M]")
 
 
 class EspiFeeds:
-    """Writes one feed a part: ``espi/part-0001.xml``. ``unwritten`` names ports whose index is too large a number."""
+    """Writes one feed a part: ``espi/part-0001.xml``. ``unwritten``: ports of an index too large or too fine."""
 
     def __init__(self, folder: Path, *, programme: str, made_at: dt.datetime, zone: LocalTime) -> None:
         self._folder, self._programme, self._zone = folder, programme, zone
@@ -62,6 +65,9 @@ class EspiFeeds:
         """Say which files were written, with their readings."""
         return self._made
 
+    def give_up(self) -> None:
+        """Do nothing: each file is closed when its part is written."""
+
     def _id(self, *parts: str) -> str:
         return f"urn:uuid:{uuid.uuid5(_NAMES, chr(31).join((self._programme, *parts)))}"
 
@@ -87,7 +93,7 @@ class EspiFeeds:
         port = held.port
         code, unit = ESPI_UNIT[port.volume_unit]
         whole, power = whole_steps(convert(port.step, port.volume_unit, unit))
-        if int(held.index.max(initial=0)) * whole > MOST_VALUE:
+        if int(held.index.max(initial=0)) * whole > MOST_VALUE or power < LEAST_POWER:
             self.unwritten.append(port)
             return 0
         here = f"UsagePoint/{port.key}"

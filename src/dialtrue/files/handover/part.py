@@ -27,10 +27,14 @@ class PortReads:
 
 
 class PartWriter(Protocol):
-    """Takes the reads part by part, ports in order, and is closed at the end; says which files it wrote."""
+    """Takes the reads part by part, ports in order, and is closed at the end; says which files it wrote.
+
+    ``give_up`` lets go of files that are still open, and may be called after ``close``.
+    """
 
     def add(self, ports: list[PortReads]) -> None: ...
     def close(self) -> list[tuple[str, int]]: ...
+    def give_up(self) -> None: ...
 
 
 def volume_texts(index: np.ndarray, step: Fraction) -> pa.Array:

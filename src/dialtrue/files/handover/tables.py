@@ -86,6 +86,13 @@ class ReadsTables:
             made.append(("reads.parquet", self._rows))
         return made
 
+    def give_up(self) -> None:
+        """Let go of the files as they are; does nothing to files that are closed."""
+        if self._csv is not None:
+            self._csv.close()
+        if self._parquet is not None:
+            self._parquet.close()
+
 
 def write_rows(
     folder: Path, table: HandedTable, rows: list[dict[str, Any]], *, personal: bool, csv: bool, parquet: bool,

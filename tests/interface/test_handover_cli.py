@@ -1,0 +1,247 @@
+"""``dialtrue handover`` as a clerk meets it: what goes out, what stays, what is said, what is refused."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from dialtrue.domain.errors import HandoverDamaged
+from dialtrue.files.handover import tables as forms
+from dialtrue.files.handover.manifest import check_handover
+from dialtrue.interfaces.cli import run
+from tests.support.handovers import FITTED, hourly, make_programme, rows_of
+
+MIXED: dict[str, dict[str, Any]] = {
+    "good": {},
+    "leaking": {"finding": {"fault": "customer_leak", "probability": "0.6", "runner_up": "sound",
+                            "runner_up_probability": "0.3"}},
+    "dead": {"finding": {"fault": "dead_input", "action": "visit", "since": "2026-03-05T00:00:00Z",
+                         "remedy": "Mend the splice at meter M-dead."}},
+    "mended": {"finding": {"fault": "lost_counts", "since": "2026-03-02T03:00:00Z"}},
+    "slipped": {"fitting": {"start_index": "00123540"}},
+    "nameless": {"site": {"account": ""}},
+    "blank": {"fitting": {"weight_set": ""}},
+    "silent": {"reads": []},
+    "new": {"finding": None},
+    "twin1": {"fitting": {"endpoint_serial": "E-twin"}, "reads": []},
+    "twin2": {"fitting": {"endpoint_serial": "E-twin"}},
+}  # fmt: skip
+CHECKS = [{"meter_serial": "M-mended", "endpoint_serial": "E-mended", "port": "1", "checked_at": "2026-03-02T12:00:00Z",
+           "found": "lost_counts", "put_right": "true"}]  # fmt: skip
+
+
+@pytest.fixture
+def programme(tmp_path: Path) -> Path:
+    make_programme(tmp_path / "p", MIXED, checks=CHECKS)
+    return tmp_path / "p"
+
+
+def handover(folder: Path, *words: str) -> int:
+    out = folder.parent / "out"
+    return run(["handover", str(folder), "--out", str(out), "--findings", str(folder.parent / "findings.csv"), *words])
+
+
+def test_only_what_a_bill_may_rest_on_goes_out(programme: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert handover(programme) == 3
+    said = capsys.readouterr()
+    out = programme.parent / "out"
+    assert said.out.startswith("3 of 11 fitted ports handed over with 132 reads; 8 left out.")
+    assert "your tariff and local law" in said.out
+    assert max(map(len, said.out.splitlines())) <= 100
+    installs = {row["meter_serial"]: row for row in rows_of(out / "installs.csv")}
+    assert set(installs) == {"M-good", "M-leaking", "M-mended"}
+    assert installs["M-good"]["account"] == "A-good"
+    assert installs["M-mended"]["valid_from"] == "2026-03-02T12:00:00Z"
+    assert installs["M-good"]["valid_from"] == FITTED
+    left = {row["meter_serial"]: row for row in rows_of(out / "left_out.csv")}
+    assert {name: row["rules"] for name, row in left.items()} == {
+        "M-dead": "not_sound", "M-slipped": "start_differs", "M-nameless": "record_incomplete",
+        "M-blank": "record_incomplete", "M-silent": "no_reads", "M-new": "no_finding", "M-twin1": "shared_port",
+        "M-twin2": "shared_port",
+    }  # fmt: skip
+    assert "Mend the splice" in left["M-dead"]["remedy"]
+    assert all(row["reason"] and row["remedy"] for row in left.values())
+    assert min(row["at"] for row in rows_of(out / "reads.csv") if row["meter_serial"] == "M-mended") == (
+        "2026-03-02T12:00:00Z"
+    )
+
+
+def test_all_passing_ends_with_nought(tmp_path: Path) -> None:
+    make_programme(tmp_path / "p", {"a": {}, "b": {}})
+    assert handover(tmp_path / "p", "--form", "csv") == 0
+    assert sorted(path.name for path in (tmp_path / "out").iterdir()) == [
+        "datapackage.json", "installs.csv", "left_out.csv", "manifest.json", "reads.csv",
+    ]  # fmt: skip
+
+
+def test_doubtful_ports_go_out_marked_where_asked(programme: Path) -> None:
+    assert handover(programme, "--include-doubtful", "--form", "csv") == 3
+    out = programme.parent / "out"
+    status = {row["meter_serial"]: row["status"] for row in rows_of(out / "installs.csv")}
+    assert status["M-good"] == "accepted"
+    assert status["M-dead"] == status["M-slipped"] == status["M-new"] == "doubtful"
+    assert not {"M-twin1", "M-twin2", "M-silent", "M-blank"} & set(status)
+    quality = {(row["meter_serial"], row["quality"]) for row in rows_of(out / "reads.csv")}
+    assert ("M-good", "validated") in quality
+    assert ("M-dead", "questionable") in quality
+    assert ("M-dead", "validated") not in quality
+
+
+def test_nothing_that_points_at_a_customer_goes_out_without_accounts(programme: Path) -> None:
+    assert handover(programme, "--without-accounts", "--salt", "half a sentence", "--daily") == 3
+    out = programme.parent / "out"
+    for path in out.rglob("*"):
+        if path.is_file():
+            data = path.read_bytes()
+            assert not any(word in data for word in (b"A-good", b"M-", b"S-", b"E-", b"Kiln", b"half a sentence")), path
+    manifest = json.loads((out / "manifest.json").read_text())
+    assert "keyed hash with a salt that the sender gave" in manifest["privacy"]
+    assert manifest["reads_kept"] == "the last of each local day"
+    # The reads begin at 1 in the morning in Rome, on 2 March; 47 hours later it is 4 March: three local days.
+    good = rows_of(out / "installs.csv")
+    reads = rows_of(out / "reads.csv")
+    assert len(reads) == 3 * len(good)
+    assert {row["at"][11:13] for row in reads} == {"22", "23"}
+    first = [row["endpoint_serial"] for row in good]
+    assert handover(programme, "--without-accounts", "--salt", "half a sentence", "--form", "csv") == 3
+    assert [row["endpoint_serial"] for row in rows_of(out / "installs.csv")] == first
+    assert handover(programme, "--without-accounts", "--form", "csv") == 3
+    assert not set(first) & {row["endpoint_serial"] for row in rows_of(out / "installs.csv")}
+    assert "not kept" in (out / "manifest.json").read_text()
+
+
+def test_repeated_twice_and_contradicting_reads_stay_out_and_are_counted(tmp_path: Path) -> None:
+    reads = hourly(4)
+    reads += [reads[0], (reads[1][0], 999, ""), ("2026-03-03T00:00:00Z", 123_500, "repeated")]
+    reads += [("2026-02-01T00:00:00Z", 5, "")]
+    make_programme(tmp_path / "p", {"a": {"reads": reads}, "b": {"fitting": {"removed_at": "2026-03-02T10:00:00Z"}}})
+    assert handover(tmp_path / "p", "--json") == 0
+    out = tmp_path / "out"
+    by_port = [row["endpoint_serial"] for row in rows_of(out / "reads.csv")]
+    assert (by_port.count("E-a"), by_port.count("E-b")) == (3, 10)
+    counts = json.loads((out / "manifest.json").read_text())["counts"]["reads_left_out"]
+    assert counts["marked as repeated"] == 1
+    assert counts["two values for one moment"] == 2
+    assert counts["outside a fitting, or of a port that is left out"] == 1 + 38
+
+
+def test_a_port_that_moved_to_another_meter_keeps_its_reads_apart(tmp_path: Path) -> None:
+    make_programme(
+        tmp_path / "p",
+        {
+            "one": {"fitting": {"removed_at": "2026-03-02T10:30:00Z"}},
+            "two": {"fitting": {"endpoint_serial": "E-one", "fitted_at": "2026-03-02T10:30:00Z"},
+                    "finding": {"endpoint_serial": "E-one"}, "reads": []},
+        },
+    )  # fmt: skip
+    assert handover(tmp_path / "p", "--form", "csv") == 0
+    meters = [row["meter_serial"] for row in rows_of(tmp_path / "out" / "reads.csv")]
+    assert (meters.count("M-one"), meters.count("M-two")) == (11, 37)
+
+
+def test_the_checker_names_what_differs(programme: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    handover(programme)
+    out = programme.parent / "out"
+    assert run(["handover", "--check", str(out)]) == 0
+    assert "as the manifest says" in capsys.readouterr().out
+    text = (out / "reads.csv").read_text()
+    (out / "reads.csv").write_text(text.replace("123.457", "123.475", 1))
+    (out / "stray.csv").write_text("x")
+    (out / "installs.csv").unlink()
+    assert run(["handover", "--check", str(out)]) == 18
+    said = capsys.readouterr().err
+    for word in ("reads.csv (other content)", "stray.csv (not in the manifest)", "installs.csv (missing)"):
+        assert word in said
+    with pytest.raises(HandoverDamaged):
+        check_handover(out)
+    (out / "manifest.json").write_text("[]")
+    assert run(["handover", "--check", str(out)]) == 18
+    assert "NO-MANIFEST" in capsys.readouterr().err
+
+
+def test_a_manifest_that_points_outside_its_folder_is_not_followed(tmp_path: Path) -> None:
+    make_programme(tmp_path / "p", {"a": {}})
+    handover(tmp_path / "p", "--form", "csv")
+    path = tmp_path / "out" / "manifest.json"
+    document = json.loads(path.read_text())
+    document["files"][0]["path"] = "../findings.csv"
+    path.write_text(json.dumps(document))
+    assert run(["handover", "--check", str(tmp_path / "out")]) == 18
+
+
+def test_the_same_programme_gives_the_same_bytes(programme: Path) -> None:
+    handover(programme)
+    out = programme.parent / "out"
+    first = {path.name: path.read_bytes() for path in out.iterdir() if path.suffix in (".csv", ".parquet")}
+    handover(programme)
+    assert first == {path.name: path.read_bytes() for path in out.iterdir() if path.suffix in (".csv", ".parquet")}
+
+
+@pytest.mark.parametrize("name", ["sites", "fittings", "reads"])
+def test_a_programme_that_holds_nothing_to_hand_over_is_refused(
+    programme: Path, name: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (programme / f"{name}.csv").unlink()
+    assert handover(programme) == 10
+    assert f"there are no {name}" in capsys.readouterr().err
+    assert not (programme.parent / "out").exists()
+
+
+def test_findings_of_another_programme_are_refused(programme: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    make_programme(programme.parent / "elsewhere" / "q", {"x": {}, "y": {}})
+    words = ["--findings", str(programme.parent / "elsewhere" / "findings.csv")]
+    assert run(["handover", str(programme), "--out", str(programme.parent / "out"), *words]) == 18
+    assert "FINDINGS-OF-ANOTHER" in capsys.readouterr().err
+    words = ["--findings", str(programme.parent / "nothing.csv")]
+    assert run(["handover", str(programme), "--out", str(programme.parent / "out"), *words]) != 0
+
+
+def test_a_folder_of_somebody_elses_is_left_alone(programme: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = programme.parent / "out"
+    out.mkdir()
+    (out / "letter.txt").write_text("dear")
+    assert handover(programme) == 2
+    assert "HANDOVER-FOLDER-TAKEN" in capsys.readouterr().err
+    assert [path.name for path in out.iterdir()] == ["letter.txt"]
+    (programme.parent / "blocked").write_text("a file")
+    words = ["--findings", str(programme.parent / "findings.csv")]
+    assert run(["handover", str(programme), "--out", str(programme.parent / "blocked" / "out"), *words]) != 0
+    assert "OUTPUT-NOT-WRITTEN" in capsys.readouterr().err
+
+
+def test_a_run_that_breaks_off_leaves_the_old_handover(
+    programme: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    handover(programme)
+    out = programme.parent / "out"
+    before = (out / "manifest.json").read_bytes()
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(forms.ReadsTables, "add", full)
+    assert handover(programme) != 0
+    assert "no space left on device" in capsys.readouterr().err
+    assert (out / "manifest.json").read_bytes() == before
+    assert {path.name for path in programme.parent.iterdir()} == {"p", "out", "findings.csv"}
+    check_handover(out)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["handover"], ["handover", "p"], ["handover", "p", "--check", "q"], ["handover", "p", "--out", "q", "--salt", "x"],
+     ["handover", "p", "--out", "q", "--least-probability", "0.2"]],
+)  # fmt: skip
+def test_options_that_do_not_go_together_are_refused(words: list[str]) -> None:
+    assert run(words) == 2
+
+
+def test_without_findings_the_watch_is_run(tmp_path: Path) -> None:
+    make_programme(tmp_path / "p", {"a": {"reads": hourly(24 * 14)}, "b": {"reads": hourly(24 * 14, step=3)}})
+    code = run(["handover", str(tmp_path / "p"), "--out", str(tmp_path / "out"), "--json", "--form", "parquet"])
+    assert code in (0, 3)
+    counts = json.loads((tmp_path / "out" / "manifest.json").read_text())["counts"]
+    assert counts["handed_over"] + counts["left_out"] == counts["fitted_ports"] == 2
