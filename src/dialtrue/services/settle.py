@@ -18,7 +18,7 @@ from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.services.settle_claims import claimed
 from dialtrue.services.settle_findings import Confirmed, confirmed_by_checks
-from dialtrue.services.settle_mend import Mend, mend_of
+from dialtrue.services.settle_mend import ESTIMATED_FAULTS, Mend, mend_of
 from dialtrue.services.settle_periods import put_right
 from dialtrue.services.settle_reads import Channel, channels_of
 from dialtrue.services.settle_records import Records, RegisterRecord, keyed
@@ -29,8 +29,9 @@ _FLEET_PORTS = 40
 """Registers of the same size that a fleet profile looks at. Our assumption."""
 
 
-CountedBy = dict[tuple[str, str], list[tuple[str, int]]]
-"""Ports that truly count a meter, by the meter and the endpoint on record; a compound meter has two."""
+CountedBy = dict[tuple[str, str], list[tuple[str, int, bool]]]
+"""Ports that truly count a meter, by the meter and the endpoint on record, and whether the records are what is
+exchanged; a compound meter has two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,9 @@ def settle_folder(
     counted_by: CountedBy = {}
     for crossing in findings[1]:
         key = (crossing.meter_serial, crossing.endpoint_serial)
-        counted_by.setdefault(key, []).append((crossing.true_endpoint_serial, crossing.true_port))
+        counted_by.setdefault(key, []).append(
+            (crossing.true_endpoint_serial, crossing.true_port, crossing.kind == "records")
+        )
     return _settled(programme, chosen, waiting, counted_by, settings, at)
 
 
@@ -131,8 +134,8 @@ def _settled(
     records = Records(programme)
     ports = {(finding.endpoint_serial, finding.port) for finding, _ in chosen}
     meters = {finding.meter_serial for finding, _ in chosen}
-    ports |= {port for key, true in counted_by.items() if key[0] in meters for port in true}
-    still = [finding for finding, _ in chosen if finding.fault == "dead_input"]
+    ports |= {port[:2] for key, true in counted_by.items() if key[0] in meters for port in true}
+    still = [finding for finding, _ in chosen if finding.fault in ESTIMATED_FAULTS]
     alike = _alike(programme, still)
     channels = channels_of(programme, ports | {port for found in alike.values() for port in found})
     desk = _Desk(programme, records, channels, counted_by, alike)
@@ -174,7 +177,7 @@ def _since_known(finding: Finding) -> bool:
 
 
 def _alike(programme: Programme, still: Sequence[Finding]) -> dict[str, list[tuple[str, int]]]:
-    """Return, for each register that stood still, ports of other meters of its size to take a profile from."""
+    """Return, for each register to be estimated, ports of other meters of its size."""
     if not still or "sites" not in programme.tables or "fittings" not in programme.tables:
         return {}
     size = {keyed(row): row.get("meter_size") for row in programme.tables["sites"].to_pylist()}
@@ -211,16 +214,17 @@ class _Desk:
         other = None
         own = (finding.endpoint_serial, finding.port)
         held = self._counted_by.get((finding.meter_serial, finding.endpoint_serial), [])
-        true = next((port for port in held if port != own), None)
+        true = next((port for port in held if port[:2] != own), None)
         if finding.fault in ("crossed", "ports_swapped") and true is not None:
-            meter = self._records.meter_at(true)
+            meter = self._records.meter_at(true[:2])
             nowhere = "the port that counts this register is in no fitting"
-            found = self._record(meter, *true) if meter is not None else nowhere
+            found = self._record(meter, *true[:2]) if meter is not None else nowhere
             if isinstance(found, str):
                 return found
             other = found
-        day_use = self._day_use(record, finding) if finding.fault == "dead_input" else None
-        mend = mend_of(record, finding, other=other, day_use=day_use)
+        day_use = self._day_use(record, finding) if finding.fault in ESTIMATED_FAULTS else None
+        by_records = true is not None and true[2]
+        mend = mend_of(record, finding, other=other, by_records=by_records, day_use=day_use)
         return mend if isinstance(mend, str) else (record, mend)
 
     def _record(self, meter: str, endpoint: str, port: int) -> RegisterRecord | str:

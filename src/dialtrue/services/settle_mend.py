@@ -19,7 +19,12 @@ from dialtrue.services.settle_records import RegisterRecord
 RATIO_FAULTS: Final = ("weight_decade", "unit_slip", "double_count")
 SHARE_FAULTS: Final = ("lost_counts", "extra_counts", "wet_counts", "steady_counts", "intermittent", "backflow_counted")
 DELIVERY_FAULTS: Final = ("stale_index", "clock_shift")
-ASKED_FAULTS: Final = ("duplicate_serial", "register_mismatch", "not_listed", "port_unread", "meter_reversed")
+ESTIMATED_FAULTS: Final = ("dead_input", *SHARE_FAULTS)
+TIMED_FAULTS: Final = ("steady_counts", "backflow_counted")
+"""Faults whose false counts come by time, not by volume."""
+BEYOND_SHARE: Final = Fraction(3, 10)
+"""Half-width of the 90 % interval beyond the dial reads, as a share of the volume there. Our assumption: a share that
+varies with flow or weather was seen over other weeks."""
 RATIO_TOLERANCE: Final = Fraction(3, 100)
 """How far a measured ratio may lie from the exact one that it names. Our assumption."""
 
@@ -48,6 +53,7 @@ def mend_of(
     finding: Finding,
     *,
     other: RegisterRecord | None = None,
+    by_records: bool = False,
     day_use: DayUse | None = None,
 ) -> Mend | str:
     """Choose the mend of one finding.
@@ -60,8 +66,10 @@ def mend_of(
         What is wrong with it.
     other : RegisterRecord, optional
         For exchanged endpoints: the record of the port that truly counts this register.
+    by_records : bool
+        The records are exchanged, not the wires.
     day_use : DayUse, optional
-        For a register that stood still: its use a day from like days, history or the fleet.
+        The use a day from like days, history or the fleet, for what no dial read bounds.
 
     Returns
     -------
@@ -79,12 +87,14 @@ def mend_of(
     code = finding.fault
     if code in RATIO_FAULTS:
         return _ratio(record, finding)
+    if code == "meter_reversed":
+        return _reversed(record)
     if code == "start_slip":
         return _start(record)
     if code == "digit_slip":
-        return _digits(record)
+        return _digits(record, finding)
     if code in ("crossed", "ports_swapped"):
-        return _exchanged(record, other)
+        return _exchanged(record, other, by_records)
     if code == "dead_input":
         return _standstill(record, finding, day_use)
     if code == "index_reset":
@@ -92,7 +102,7 @@ def mend_of(
     if code in DELIVERY_FAULTS:
         return _pinned(record, finding, "delivery only: the dial's difference, by the days between true reads")
     if code in SHARE_FAULTS:
-        return _share(record, finding)
+        return _share(record, finding, day_use)
     return _pinned(record, finding, "the dial's difference")
 
 
@@ -137,83 +147,121 @@ def _start(record: RegisterRecord) -> Mend | str:
     apart = figure(record.offset_l, sign=True)
     rule = f"M2, exact: the start index stood {apart} L from the dial; one volume, at the fitting"
     offset = record.offset_l
+    # A bill that ends on the day of the fitting was closed with the wrong start; else the first one was opened without.
+    closes = any(period.end == record.fit_day for period in record.periods)
 
     def registered(moment: dt.datetime) -> Fraction:
-        return record.course.upto(moment) + (offset if moment >= record.fitted_at else 0)
+        moved = moment >= record.fitted_at if closes else moment > record.fitted_at
+        return record.course.upto(moment) + (offset if moved else 0)
 
     # The wrong start also closes the period that ends on the day of the fitting.
     since = record.fitted_at - dt.timedelta(days=1)
     return _mended(record, record.course.upto, since, rule, exact=True, registered=registered)
 
 
-def _digits(record: RegisterRecord) -> Mend | str:
+def _reversed(record: RegisterRecord) -> Mend | str:
+    """Turn the index round where it falls; where it rises as the dial falls, the index has the water right."""
+    course = record.course
+    since = record.fitted_at
+    if course.volume_l[-1] < 0:
+
+        def shape(moment: dt.datetime) -> Fraction:
+            return -course.upto(moment)
+
+        rule = "M3, exact: the index falls as water passes; what it fell by is what passed"
+        return _mended(record, shape, since, rule, exact=True, pinned=False)
+    rule = "exact: the meter stands against its flow, the dial falls; the index counted what passed"
+    return _mended(record, course.upto, since, rule, exact=True, pinned=False)
+
+
+def _digits(record: RegisterRecord, finding: Finding) -> Mend | str:
     """Follow the index by the capacity that it really has."""
-    readings = [(at, volume) for at, volume in zip(record.course.at, record.course.volume_l, strict=True)]
+    readings = list(zip(record.course.at, record.course.volume_l, strict=True))
     if not record.course.falls:
         return "the index has not come round yet: set its digits, nothing was billed wrong"
-    first = readings[0][1]
-    shown = max(volume - first for _, volume in readings[: record.course.falls[0]])
-    step = record.index.resolution_l
-    start_l = record.shown_first_l
-    turn = step
-    while turn <= shown + start_l:
-        turn *= 10
+    start_l, step = record.shown_first_l, record.index.resolution_l
+    turn = _turn([start_l + volume for _, volume in readings], record.course.falls, step, finding.parameter)
+    if turn is None:
+        return "no capacity explains where the index falls: read the endpoint's digits back"
     values: list[tuple[dt.datetime, Fraction]] = []
     running = start_l
     for place, (at, volume) in enumerate(readings):
         running = start_l if place == 0 else running + volume - readings[place - 1][1]
         values.append((at, running % turn))
     course = course_of(values, capacity_l=turn)
-    digits = len(str((turn / step).__floor__())) - 1
-    rule = f"exact: the index has {digits} digits and comes round at {figure(turn)} L"
+    rule = f"exact: the index comes round after {figure(turn / step)} counts, not after {figure(record.index.modulus)}"
     return _mended(record, course.upto, record.fitted_at, rule, exact=True)
 
 
-def _exchanged(record: RegisterRecord, other: RegisterRecord | None) -> Mend | str:
+def _turn(shown_l: list[Fraction], falls: tuple[int, ...], step_l: Fraction, told_l: float | None) -> Fraction | None:
+    """Return the capacity that an index really has: a whole number of digits, or of bits. [L]
+
+    It is above all that was shown since the first fall; what the finding measured chooses where it lies near one; else
+    the one by which least passes at the falls, for little can have passed from one read to the next.
+    """
+    since = max(shown_l[falls[0] :])
+    counts = [int(10**power) for power in range(2, 19)] + [int(2**power) for power in range(8, 49)]
+    above = [turn for turn in sorted(step_l * count for count in counts) if turn > since]
+    near = [turn for turn in above if told_l and abs(Fraction(told_l) / turn - 1) <= RATIO_TOLERANCE]
+    if near:
+        return near[0]
+
+    def passed(turn: Fraction) -> Fraction:
+        return sum(((shown_l[place] - shown_l[place - 1]) % turn for place in falls), Fraction(0))
+
+    best = min(above, key=passed, default=None)
+    return best if best is not None and passed(best) * 4 < best * len(falls) else None
+
+
+def _exchanged(record: RegisterRecord, other: RegisterRecord | None, by_records: bool) -> Mend | str:
     """M5: the other port's pulses, each worth this register's weight."""
     if other is None:
         return "the port that counts this register is not known: draw here and watch both indexes"
     if not record.weight_set_l or not other.weight_set_l:
         return "a weight set is blank in fittings: enter both"
     worth = record.weight_meter_l / other.weight_set_l
-    base = other.course.upto(record.fitted_at)
+    # Where the records are exchanged, the start index on record is not this port's: it counts from its first read.
+    course, own = (other.heard, record.heard) if by_records else (other.course, record.course)
+    base = course.upto(record.fitted_at)
 
     def shape(moment: dt.datetime) -> Fraction:
-        return (other.course.upto(max(moment, record.fitted_at)) - base) * worth
+        return (course.upto(max(moment, record.fitted_at)) - base) * worth
 
     rule = f"M5, exact: counted on {other.endpoint_serial} port {other.port}"
     if worth != 1:
         rule += f", each of its counts worth {figure(worth, places=6)} here"
-    return _mended(record, shape, record.fitted_at, rule, exact=True, pinned=False)
+    return _mended(record, shape, record.fitted_at, rule, exact=True, pinned=False, registered=own.upto)
 
 
 def _standstill(record: RegisterRecord, finding: Finding, day_use: DayUse | None) -> Mend | str:
     """M4 for a register that stood still: the dial where it was read, else an estimate by days."""
     since = max(finding.since or record.fitted_at, record.fitted_at)
-    end = record.course.at[-1]
     if day_use is None:
         if len(record.pins) < 2:
             return "nothing bounds it: no dial read since, no days before, no history. Ask for a dial read"
         return _pinned(record, finding, "the dial's difference, by days where the index stood still")
+    rule = f"M4, {day_use.says}; the index stood still from {since:%d %b %Y}"
+    return _by_days(record, since, day_use, rule)
+
+
+def _by_days(record: RegisterRecord, since: dt.datetime, day_use: DayUse, rule: str) -> Mend:
+    """Let the register run on by an estimate of its days from a moment on."""
+    second, whole_day = dt.timedelta(seconds=1), dt.timedelta(days=1)
 
     def shape(moment: dt.datetime) -> Fraction:
         counted = record.course.at_time(min(moment, since))
         if moment <= since:
             return counted
-        whole = (moment - since) / dt.timedelta(days=1)
-        volume, _ = day_use.volume(since.date(), int(whole))
-        after, _ = day_use.volume((since + dt.timedelta(days=int(whole))).date(), 1)
-        volume += after * Fraction((moment - since - dt.timedelta(days=int(whole))) // dt.timedelta(seconds=1), 86_400)
-        return counted + max(volume, record.course.at_time(moment) - record.course.at_time(since))
+        days = (moment - since) // whole_day
+        volume, _ = day_use.volume(since.date(), days)
+        last, _ = day_use.volume(since.date() + days * whole_day, 1)
+        return counted + volume + last * Fraction((moment - since - days * whole_day) // second, 86_400)
 
     def spread(start: dt.datetime, stop: dt.datetime) -> tuple[Fraction, Fraction]:
         days = max(0, (stop - max(start, since)).days)
         half = Fraction(Z_90 * day_use.volume(max(start, since).date(), days)[1])
         return half, half
 
-    rule = f"M4, {day_use.says}; the index stood still from {since:%d %b %Y}"
-    if record.pins and record.pins[-1].at >= end:
-        rule += "; the dial's difference bounds the sum"
     return _mended(record, shape, since, rule, exact=False, spread=spread)
 
 
@@ -234,21 +282,58 @@ def _reset(record: RegisterRecord, finding: Finding) -> Mend | str:
     )
 
 
-def _share(record: RegisterRecord, finding: Finding) -> Mend | str:
-    """M4: the dial's difference where it bounds; else the finding's volume error, in proportion to the counts."""
+def _share(record: RegisterRecord, finding: Finding, day_use: DayUse | None) -> Mend | str:
+    """M4: the dial's difference where it bounds; beyond it the share that it showed; without it an estimate by days."""
     since = max(finding.since or record.fitted_at, record.fitted_at)
     end = record.course.at[-1]
-    if None in (finding.volume_error_l, finding.volume_error_low_l, finding.volume_error_high_l):
+    after = [pin for pin in record.pins if pin.at >= since]
+    if len(after) > 1:
+        passed = after[-1].volume_l - after[0].volume_l
+        counted = record.course.at_time(after[-1].at) - record.course.at_time(after[0].at)
+        days = Fraction((after[-1].at - after[0].at) // dt.timedelta(seconds=1), 86_400)
+        if finding.fault in TIMED_FAULTS and days > 0 and counted >= passed:
+            rate = (counted - passed) / days
+            shape = _less_rate(record.course.at_time, rate, since)
+            beyond = f"less {figure(rate, places=1)} L a day that the dial did not share"
+        elif counted > 0 and passed > 0:
+            shape = factor_shape(record.course.at_time, counted / passed, since)
+            beyond = f"by its ratio between the dial reads, {figure(counted / passed, places=3)}"
+        else:
+            return _pinned(record, finding, "the dial's difference")
+        rule = f"M4: the dial's difference where dial reads bound it; beyond them the index {beyond}"
+        return _mended(record, shape, since, rule, exact=False, spread=_beyond(shape))
+    if day_use is not None:
+        return _by_days(record, since, day_use, f"M4, {day_use.says}; nobody has read the dial twice since")
+    if finding.volume_error_l is None or finding.volume_error_low_l is None or finding.volume_error_high_l is None:
         return _pinned(record, finding, "the dial's difference")
-    error = Fraction(finding.volume_error_l or 0.0)
+    error = Fraction(finding.volume_error_l)
     counted = record.course.at_time(end) - record.course.at_time(since)
-    if counted > 0 and counted > error:
-        shape = factor_shape(record.course.at_time, counted / (counted - error), since)
-        how = "in proportion to what was counted"
-    else:
+    if not 0 < counted > error:
         return _pinned(record, finding, "the dial's difference")
-    rule = f"M4: the dial's difference where dial reads bound it, beyond them {figure(round(error), sign=True)} L {how}"
+    shape = factor_shape(record.course.at_time, counted / (counted - error), since)
+    said = figure(round(error), sign=True)
+    rule = f"M4: {said} L by the watch's estimate, in proportion to the counts; no dial read bounds it"
     return _mended(record, shape, since, rule, exact=False, spread=_from_error(record, finding, since, end))
+
+
+def _less_rate(course_at: Shape, rate_l_day: Fraction, since: dt.datetime) -> Shape:
+    """Return a shape from which false counts at a steady rate are taken off, by time."""
+
+    def shape(moment: dt.datetime) -> Fraction:
+        days = Fraction(max(0, (moment - since) // dt.timedelta(seconds=1)), 86_400)
+        return course_at(moment) - rate_l_day * days
+
+    return shape
+
+
+def _beyond(shape: Shape) -> Spread:
+    """Return the spread of what lies beyond the dial reads: a share of what the shape says of it."""
+
+    def spread(start: dt.datetime, stop: dt.datetime) -> tuple[Fraction, Fraction]:
+        half = abs(shape(stop) - shape(start)) * BEYOND_SHARE
+        return half, half
+
+    return spread
 
 
 def _from_error(record: RegisterRecord, finding: Finding, since: dt.datetime, end: dt.datetime) -> Spread:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from dialtrue.domain.errors import DialtrueError
+from dialtrue.domain.figures import figure
 from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.settlement.adjustment import Adjustment, Basis, LeftOut
 from dialtrue.domain.settlement.periods import Period, calendar_periods, checked_periods, rounded_parts
@@ -82,14 +83,21 @@ def put_right(
                 f"it straddles the exchange of {across[0]}: bill the two meters apart, each to its closing dial", period
             )
         elif period.start >= record.course.at[-1].astimezone(where).date():
-            leave("the reads end before it", period)
+            if period.billed_l is not None:
+                leave("the reads end before it", period)
         else:
             touched.append(period)
     rows = _rows(record, mend, touched, settings, zone)
-    rows = [_with(row, finding, basis, record) for row in rows]
-    priced, said = _priced(rows, touched, settings)
-    for place, why in said:
-        leave(why, touched[place])
+    kept: list[tuple[Adjustment, Period]] = []
+    for row, period in zip(rows, touched, strict=True):
+        why = _absurd(row, record)
+        if why:
+            leave(why, period)
+        else:
+            kept.append((dataclasses.replace(row, finding=finding, basis=basis), period))
+    priced, said = _priced([row for row, _ in kept], [period for _, period in kept], settings)
+    for place, words in said:
+        leave(words, kept[place][1])
     return priced, left
 
 
@@ -178,8 +186,15 @@ def _half_widths(mend: Mend, record: RegisterRecord, start: dt.datetime, end: dt
     return below, above
 
 
-def _with(row: Adjustment, finding: str, basis: Basis, record: RegisterRecord) -> Adjustment:
-    return dataclasses.replace(row, finding=finding, basis=basis)
+def _absurd(row: Adjustment, record: RegisterRecord) -> str:
+    """Return why a corrected volume cannot be, or blank: it is left out, never billed."""
+    if row.corrected < 0:
+        return f"it comes out below nought ({figure(row.corrected, places=1)} {row.unit}): ask for a dial read"
+    minutes = (row.period_end - row.period_start).days * 1440
+    most = None if record.most_lpm is None else record.most_lpm * minutes / litres_per(row.unit)
+    if most is not None and row.corrected > most:
+        return f"it comes out above what the meter can pass ({figure(most, places=0)} {row.unit}): ask for a dial read"
+    return ""
 
 
 def _priced(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import zoneinfo
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -26,7 +27,8 @@ Row = Mapping[str, Any]
 class RegisterRecord:
     """One fitted register.
 
-    ``course``: the index as read, from the start index at the fitting on [L]; ``shown_first_l`` what it showed first.
+    ``course``: the index as read, from the start index at the fitting on [L]; ``heard`` the
+    same from the first read on; ``shown_first_l`` what it showed first. ``most_lpm``: the most that can pass [L/min].
     ``pins``: dial reads on the dial's own course, those before the fitting too [L]; ``looks`` their texts.
     ``offset_l``: index less dial at the fitting, where both are on record. ``periods``: as billed. ``exchanged``: days
     on which another meter was fitted at this place. ``said``: what was left out of all that, in words.
@@ -38,11 +40,14 @@ class RegisterRecord:
     endpoint_serial: str
     port: int
     fitted_at: dt.datetime
+    fit_day: dt.date
     dial: Dial
     index: Index
     weight_set_l: Fraction | None
     weight_meter_l: Fraction
     course: Course
+    heard: Course
+    most_lpm: Fraction | None
     shown_first_l: Fraction
     pins: tuple[Pin, ...]
     looks: tuple[tuple[dt.datetime, str], ...]
@@ -117,6 +122,7 @@ class Records:
             return "there are not two readings of the index"
         most = self._most_lpm(site)
         course = course_of(readings, capacity_l=index.capacity_l, most_lpm=most)
+        heard = readings if start_l is None else readings[1:]
         texts = self._texts(key, fitting)
         pins, seen_l = self._pins(texts, fitting, dial, most, said)
         offset = None if start_l is None or seen_l is None else _around(start_l - seen_l, dial, index)
@@ -127,6 +133,7 @@ class Records:
             endpoint_serial=str(fitting["endpoint_serial"]),
             port=int(fitting["port"] or 1),
             fitted_at=fitting["fitted_at"],
+            fit_day=fitting["fitted_at"].astimezone(zoneinfo.ZoneInfo(self._zone)).date(),
             dial=dial,
             index=index,
             weight_set_l=None
@@ -134,6 +141,8 @@ class Records:
             else exact_decimal(str(weight_set)) * litres_per(fitting["weight_unit"] or unit),
             weight_meter_l=exact_decimal(str(site["pulse_weight"])) * litres_per(site["pulse_unit"]),
             course=course,
+            heard=course_of(heard, capacity_l=index.capacity_l, most_lpm=most),
+            most_lpm=most,
             shown_first_l=min(readings)[1],
             pins=pins,
             looks=tuple(texts),
@@ -226,6 +235,7 @@ class Records:
 
 
 def _around(offset_l: Fraction, dial: Dial, index: Index) -> Fraction:
-    """Return an offset round the smaller register, so that a rollover is no offset. [L]"""
+    """Return an offset as it was keyed, unless going round the smaller register makes next to nothing of it. [L]"""
     turn = min(dial.capacity_l, index.capacity_l)
-    return (offset_l + turn / 2) % turn - turn / 2
+    wrapped = (offset_l + turn / 2) % turn - turn / 2
+    return wrapped if abs(wrapped) * 100 <= turn else offset_l
