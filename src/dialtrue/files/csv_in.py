@@ -33,6 +33,8 @@ class RawTable:
     blank_lines: list[int] = field(default_factory=list)
     number_cells: dict[str, np.ndarray] = field(default_factory=dict)
     """XLSX: rows whose cell in an identifying column is a number, by column."""
+    said: list[str] = field(default_factory=list)
+    """What reading the file brought up."""
     replayed: bool = False
     """The repairs that ``repairs.csv`` accepts have been made in ``columns``."""
 

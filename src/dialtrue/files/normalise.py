@@ -99,6 +99,8 @@ def normalise(
     ColumnMissing, WrongColumnType
     """
     log.bad_many(raw.file, raw.misshapen, len(raw.misshapen))
+    for sentence in raw.said:
+        log.note(sentence)
     columns = replayed(raw, table.name, settle_header(raw, table, log), log)
     check_types(raw.file, table, columns)
     rows = len(raw.lines)

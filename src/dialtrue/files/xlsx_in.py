@@ -14,11 +14,14 @@ import pyarrow as pa
 from python_calamine import CalamineError, load_workbook
 
 from dialtrue.domain.errors.input_files import DamagedFile, EmptyFile, FileTooLarge, FileUnreadable
+from dialtrue.domain.words import counted
 from dialtrue.files.cells import IDENTIFIERS
 from dialtrue.files.csv_in import RawTable
 from dialtrue.files.limits import MAX_CELLS, MAX_TABLE_BYTES, MAX_XLSX_ROWS
 from dialtrue.files.text_in import named_once
+from dialtrue.files.xlsx_formulas import unvalued_formulas
 
+_CELLS_SHOWN: Final = 5
 _MOST_PARTS: Final = 10_000
 """Most parts in a workbook. Our assumption: an honest one has a few dozen."""
 
@@ -77,7 +80,19 @@ def read_xlsx(path: Path, name: str, known: tuple[str, ...]) -> RawTable:
             if marks.any():
                 numbers[column] = marks
     lines = np.arange(first + 2, first + 2 + len(body), dtype=np.int64)
-    return RawTable(name, columns, lines, number_cells=numbers)
+    return RawTable(name, columns, lines, number_cells=numbers, said=_unvalued(path, name))
+
+
+def _unvalued(path: Path, name: str) -> list[str]:
+    """Say which cells are read as blank although they hold a formula."""
+    cells = unvalued_formulas(path)
+    if not cells:
+        return []
+    more = f" and {len(cells) - _CELLS_SHOWN:,} more" if len(cells) > _CELLS_SHOWN else ""
+    return [
+        f"{name}: {counted(len(cells), 'formula')} without a value ({', '.join(cells[:_CELLS_SHOWN])}{more}), read as "
+        "blank: open the workbook in a spreadsheet program and save it again, or write the values themselves."
+    ]
 
 
 def _weigh(path: Path, name: str) -> None:
