@@ -9,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from dialtrue.engine.fleet import Ints
-from dialtrue.engine.gap_shape import DAY_US, KINDS, SLOTS, spread_of, weights_of
+from dialtrue.engine.gap_shape import DAY_US, KINDS, SLOTS, spread_of, spread_over, weights_of
 from dialtrue.engine.read_checks import CheckedReads
 
 INTERPOLATED, LIKE_DAYS, OWN_HISTORY, EVEN = range(4)
@@ -164,12 +164,13 @@ def fill_gaps(
     ``CA-VEE`` section 4; ``WA-METERING-CODE`` for like days. The interval is our assumption: steps spread as those of
     the reference days do, drawn together by the known difference.
     """
-    total = int(gaps.missing.sum())
+    gaps.rule[gaps.end_us - reads.at_us[gaps.row_before] > rules.longest_us] = LEFT_LONG
+    total = int(gaps.missing[gaps.rule != LEFT_LONG].sum())
     made = [np.zeros(total, np.int64) for _ in range(5)]
     count = _fill(
         reads.first, reads.at_us, reads.index, reads.before, reads.step, gaps.run, gaps.row_before, gaps.row_after,
         gaps.end_us, gaps.missing, gaps.rule, capacity, cadence_us, local.start_us, local.offset_us,
-        rules.interpolate_us, rules.past_alarm, rules.reference_us, rules.longest_us, alarm_first, alarms_us, *made,
+        rules.interpolate_us, rules.past_alarm, rules.reference_us, alarm_first, alarms_us, *made,
     )  # fmt: skip
     return Estimates(*(column[:count] for column in made))
 
@@ -288,7 +289,7 @@ def _share(total, weight, count, steps):
 @njit(cache=True, nogil=True)
 def _fill(
     first, at_us, index, before, step, gap_run, gap_before, gap_after, gap_end, gap_missing, gap_rule, capacity,
-    cadence, local_start, offset_us, interpolate_us, past_alarm, reference_us, longest_us, alarm_first, alarms_us,
+    cadence, local_start, offset_us, interpolate_us, past_alarm, reference_us, alarm_first, alarms_us,
     out_gap, out_at, out_index, out_low, out_high,
 ):  # fmt: skip
     made = 0
@@ -296,20 +297,21 @@ def _fill(
     hits = np.zeros((KINDS + 1, SLOTS + 1), np.int64)
     width = np.int64(0)
     for g in range(gap_run.shape[0]):
-        width = max(width, gap_missing[g] + 1)
+        if gap_rule[g] != LEFT_LONG:
+            width = max(width, gap_missing[g] + 1)
     weight, variance, steps = np.empty(width), np.empty(width), np.empty(width, np.int64)
-    built_run, built_us, day_spread = np.int64(-1), np.int64(0), 0.0
+    built_run, built_us, of_day, growth = np.int64(-1), np.int64(0), 0.0, 1.0
+    reach_us = 2 * reference_us + 7 * DAY_US
     for g in range(gap_run.shape[0]):
         r, a, b = gap_run[g], gap_before[g], gap_after[g]
         begin, end, missing = at_us[a], gap_end[g], gap_missing[g]
         lasted = end - begin
-        if lasted > longest_us:
-            gap_rule[g] = LEFT_LONG
+        if gap_rule[g] == LEFT_LONG:
             continue
         week = begin // (7 * DAY_US) * 7 * DAY_US
         if built_run != r or built_us != week:
             built_run, built_us = r, week
-            day_spread = spread_of(
+            of_day, growth = spread_of(
                 first[r], first[r + 1], at_us, before, step, week - reference_us, week + 7 * DAY_US + reference_us,
                 cadence[r], local_start, offset_us, rates, spread, hits,
             )  # fmt: skip
@@ -344,6 +346,10 @@ def _fill(
         for k in range(count):
             expected += weight[k]
             scatter += variance[k]
+        by_hours = scatter / lasted * DAY_US
+        scale = total / expected if expected > 0 and gap_rule[g] != INTERPOLATED else 1.0
+        # Nothing to tell how it spreads by: any course between the ends may be.
+        blind = found == 2 or scatter <= 0
         if b >= 0:
             _share(total, weight, count, steps)
         walked, own, own_spread = np.int64(0), 0.0, 0.0
@@ -357,15 +363,17 @@ def _fill(
             if b >= 0:
                 walked += steps[k]
                 shaped = own_spread / scatter if scatter > 0 else (k + 1) / count
-                scale = total / expected if expected > 0 and gap_rule[g] != INTERPOLATED else 1.0
-                half = _Z90 * np.sqrt(scatter * min(max(scale, 0.0), 16.0) * shaped * (1.0 - shaped))
+                nearer = min(shaped, 1.0 - shaped)
+                wide = spread_over(nearer * lasted, by_hours, of_day, growth) * (1.0 - nearer)
+                half = total if blind else _Z90 * np.sqrt(wide * min(scale, 16.0))
                 low = max(np.int64(np.floor(walked - half)), np.int64(0))
                 high = min(np.int64(np.ceil(walked + half)), total)
             else:
                 walked = np.int64(np.floor(own + 0.5))
-                days = (t - begin) / DAY_US
-                reach = max(2.0 * reference_us / DAY_US, 1.0)
-                half = _Z90 * np.sqrt(max(own_spread, day_spread * days * (1.0 + days / reach)))
+                wide = spread_over(t - begin, by_hours, of_day, growth)
+                # The mean that is carried on is itself known from so many days only.
+                wide += spread_over(reach_us, by_hours, of_day, growth) * ((t - begin) / reach_us) ** 2
+                half = _Z90 * np.sqrt(wide)
                 low = max(np.int64(np.floor(walked - half)), np.int64(0))
                 high = np.int64(np.ceil(walked + half))
             # A read that cannot be trusted stands here: it keeps its place, and gets no estimate.

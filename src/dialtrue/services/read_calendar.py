@@ -52,7 +52,8 @@ def month_edges(first_us: int, last_us: int, zone: str) -> Ints:
     """
     tz = ZoneInfo(zone)
     here = moment_of(first_us).astimezone(tz)
-    year, month, edges = here.year, here.month, []
+    year, month = here.year, here.month
+    edges: list[int] = []
     while len(edges) <= _MOST_DAYS // 30:
         edges.append(us_of(dt.datetime(year, month, 1, tzinfo=tz), 0))
         if edges[-1] > last_us or year >= dt.MAXYEAR:

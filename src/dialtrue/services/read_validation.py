@@ -132,7 +132,8 @@ class Validation:
     ) -> pa.Table:  # fmt: skip
         settings, account = self._settings, self.account
         order = order_of(channel, at_us, index, flag, known_us)
-        channel, at_us, index, flag, known_us = (each[order] for each in (channel, at_us, index, flag, known_us))
+        channel, flag = channel[order], flag[order]
+        at_us, index, known_us = at_us[order], index[order], known_us[order]
         begin = np.flatnonzero(np.diff(channel, prepend=-1))
         runs, first = channel[begin], np.append(begin, len(channel))
         known = port_records(runs, heard, records, self._programme.tables, until_us=heard.last_us)
