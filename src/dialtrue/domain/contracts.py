@@ -7,6 +7,7 @@ from typing import Final
 from dialtrue.domain.faults import FAULTS
 from dialtrue.domain.progress.table import FIGURES as FIGURES
 from dialtrue.domain.quantity import UNITS
+from dialtrue.domain.read_checks.table import VALIDATED_READS
 from dialtrue.domain.settlement_tables import ROLES as ROLES
 from dialtrue.domain.settlement_tables import SETTLEMENT_IN, SETTLEMENT_OUT
 from dialtrue.domain.table_form import Column as Column
@@ -370,5 +371,5 @@ TABLES_IN: Final = (
     DISTANCES,
     *SETTLEMENT_IN,
 )
-TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES, *SETTLEMENT_OUT, FIGURES)
+TABLES_OUT: Final = (FINDINGS, CROSSINGS, PLAN, KIT, ROUTES, *SETTLEMENT_OUT, FIGURES, VALIDATED_READS)
 TABLE: Final[dict[str, Table]] = {table.name: table for table in (*TABLES_IN, *TABLES_OUT)}

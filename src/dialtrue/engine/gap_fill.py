@@ -339,17 +339,16 @@ def _fill(
         else:
             gap_rule[g] = LEFT_OPEN
             continue
-        if gap_rule[g] == INTERPOLATED or gap_rule[g] == EVEN:
-            for k in range(count):
-                weight[k] = 1.0
-        expected, shaped, scatter = 0.0, 0.0, 0.0
+        expected, scatter = 0.0, 0.0
         for k in range(count):
             expected += weight[k]
             scatter += variance[k]
+        if gap_rule[g] == INTERPOLATED or gap_rule[g] == EVEN:
+            weight[:count] = 1.0
         by_hours = scatter / lasted * DAY_US
         scale = total / expected if expected > 0 and gap_rule[g] != INTERPOLATED else 1.0
-        # Nothing to tell how it spreads by: any course between the ends may be.
-        blind = found == 2 or scatter <= 0
+        # Nothing to tell how it spreads by, or nothing like it seen: any course between the ends may be.
+        blind = found == 2 or (expected <= 0 and total > 0)
         if b >= 0:
             _share(total, weight, count, steps)
         walked, own, own_spread = np.int64(0), 0.0, 0.0

@@ -163,3 +163,35 @@ def test_a_read_that_is_set_aside_keeps_its_place_without_an_estimate() -> None:
     filled = reads.filled()
     assert filled.gaps.missing.tolist() == [3]
     assert filled.made.at_us.tolist() == [MONDAY_US + 20 * HOUR_US, MONDAY_US + 22 * HOUR_US]
+
+
+def test_any_course_may_be_where_the_port_was_never_seen_to_use_water() -> None:
+    uses = [0] * 24 * 21
+    uses[300:310] = [20] * 10
+    made = without(hourly(0, uses), *range(301, 310)).filled().made
+    assert made.index.tolist() == [1000 + 20 * k for k in range(1, 10)]
+    assert set(made.low.tolist()) == {1000}
+    assert set(made.high.tolist()) == {1200}
+
+
+def test_a_constant_use_has_a_narrow_interval_and_a_changing_one_a_wide_one() -> None:
+    rng = np.random.default_rng(8)
+    still = without(hourly(0, [4] * 24 * 28), *range(301, 310)).filled().made
+    moving = without(hourly(0, rng.poisson(4, 24 * 28).tolist()), *range(301, 310)).filled().made
+    assert np.array_equal(still.low, still.high)
+    assert (moving.high - moving.low > 4)[:-1].all()
+
+
+def test_a_day_of_estimates_holds_the_truth_nine_times_in_ten() -> None:
+    rng = np.random.default_rng(12)
+    held = total = 0
+    for _ in range(40):
+        day = rng.gamma(1.2, 6, 24)
+        uses = [int(use) for _ in range(35) for use in rng.poisson(day * rng.gamma(6, 1 / 6))]
+        reads = hourly(0, uses)
+        begin = 15 * 24 + 5
+        truth = np.array([row[2] for row in reads.rows[begin + 1 : begin + 24]])
+        made = without(reads, *range(begin + 1, begin + 24)).filled().made
+        held += int(((made.low <= truth) & (truth <= made.high)).sum())
+        total += len(truth)
+    assert 0.8 < held / total <= 1.0
