@@ -103,18 +103,40 @@ def test_json_is_one_document_and_a_dry_run_writes_nothing(folder: Path, capsys:
     assert table.stat().st_size > 500
 
 
+def test_what_came_back_stands_exactly_in_every_form(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    adjustments, out = folder.parent / "a.csv", folder.parent / "figures.csv"
+    adjustments.write_text(
+        "meter_serial,period_start,period_end,billed,corrected,difference,unit,method,low,high,rule,finding,basis,"
+        "claimed,claimed_amount,currency\n"
+        "W1,2026-01-01,2026-02-01,1,2,1,gal,exact,2,2,r,dead_input,confirmed,0.1,0.30,crowns\n"
+        "W1,2026-02-01,2026-03-01,1,2,1,gal,exact,2,2,r,dead_input,confirmed,0.2,0.10,crowns\n"
+        "W2,2026-02-01,2026-03-01,1,2,1,gal,exact,2,2,r,dead_input,assumed,-7,,\n",
+        encoding="utf-8",
+    )
+    assert figures(folder, "--json", "--adjustments", str(adjustments), "--out", str(out)) == 0
+    document = json.loads(capsys.readouterr().out)
+    recovered = document["recovered"]
+    assert (recovered["confirmed"]["claimed"], recovered["assumed"]["refunded"]) == ("0.3", "7")
+    assert recovered["confirmed"]["money"] == {"crowns": ["0.40", "0"]}
+    assert "0.40 crowns claimed" in document["answers"]["how_much"]
+    with out.open(encoding="utf-8", newline="") as file:
+        rows = {row["figure"]: row for row in csv.DictReader(file) if row["grouped_by"] == "all"}
+    assert (rows["recovered_claimed"]["value"], rows["recovered_claimed_money"]["value"]) == ("0.3", "0.40")
+    assert rows["if_confirmed_refunded"]["value"] == "7"
+
+
 @pytest.mark.parametrize(
-    ("words", "code", "part"),
+    ("words", "part"),
     [
-        (["--report", "x.pdf"], None, ".html"),
-        (["--out", "x.xlsx"], None, ".csv"),
-        (["--findings", "none.csv"], None, "no such file"),
-        (["--adjustments", "none.csv"], None, "no such file"),
-        (["--as-of", "soon"], None, "--as-of"),
+        (["--report", "x.pdf"], ".html"),
+        (["--out", "x.xlsx"], ".csv"),
+        (["--findings", "none.csv"], "no such file"),
+        (["--adjustments", "none.csv"], "no such file"),
+        (["--as-of", "soon"], "--as-of"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_used_is_told(
-    folder: Path, words: list[str], code: None, part: str, capsys: pytest.CaptureFixture[str]
+    folder: Path, words: list[str], part: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert run(["figures", str(folder), *words]) not in (0, 1)
     assert part in capsys.readouterr().err

@@ -9,7 +9,7 @@ from typing import Any
 import pyarrow as pa
 
 from dialtrue.domain.contracts import TABLE
-from dialtrue.domain.progress.account import Days, ProgrammeFigures
+from dialtrue.domain.progress.account import Days, ProgrammeFigures, exact_text
 from dialtrue.domain.progress.rate import Rate, rate_words
 from dialtrue.files.findings import ARROW_TYPE
 from dialtrue.files.tables_out import write_table
@@ -112,20 +112,15 @@ def _volumes(figures: ProgrammeFigures) -> list[dict[str, Any]]:
     recovered = figures.recovered
     if recovered is None:
         return rows
-    for name, volume in (("claimed", recovered.claimed), ("refunded", recovered.refunded)):
-        value = f"{round(volume, 6):.6f}".rstrip("0").rstrip(".")
-        rows.append({"figure": f"recovered_{name}", "value": value, "unit": recovered.unit})
-    for currency, amounts in recovered.money.items():
-        for name, amount in zip(("claimed", "refunded"), amounts, strict=True):
-            rows.append({"figure": f"recovered_{name}_money", "value": f"{amount:f}", "unit": currency})
-    left = {
-        "no_claim_decided": recovered.unclaimed,
-        "without_money": recovered.without_money,
-        "assumed": recovered.assumed,
-    }
-    return rows + [
-        {"figure": f"adjustments_{name}", "count": count, "of": recovered.rows} for name, count in left.items()
-    ]
+    for basis, claims in (("recovered", recovered.confirmed), ("if_confirmed", recovered.assumed)):
+        for name, volume in (("claimed", claims.claimed), ("refunded", claims.refunded)):
+            rows.append({"figure": f"{basis}_{name}", "value": exact_text(volume), "unit": recovered.unit})
+        for currency, amounts in claims.money.items():
+            for name, amount in zip(("claimed", "refunded"), amounts, strict=True):
+                rows.append({"figure": f"{basis}_{name}_money", "value": f"{amount:f}", "unit": currency})
+        left = {"figure": f"{basis}_rows_without_money", "count": claims.without_money}
+        rows.append({**left, "of": recovered.rows})
+    return [*rows, {"figure": "adjustments_undecided", "count": recovered.undecided, "of": recovered.rows}]
 
 
 def _groups(figures: ProgrammeFigures) -> list[dict[str, Any]]:

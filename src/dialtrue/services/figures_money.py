@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from typing import Any
 
 from dialtrue.domain.contracts import TABLE
 from dialtrue.domain.faults import CATALOGUE
-from dialtrue.domain.progress.account import KIND_WORDS, Cause, Days, Month, Recovered, Stakes, days_between
-from dialtrue.domain.quantity import convert
+from dialtrue.domain.progress.account import KIND_WORDS, Cause, Claims, Days, Month, Recovered, Stakes, days_between
+from dialtrue.domain.quantity import convert, exact_decimal
 from dialtrue.domain.words import counted
 from dialtrue.services.figures_jobs import Job, is_fault
 from dialtrue.services.findings_file import read_table, told
 
 RECENT_DAYS = 30
+_BASES = ("confirmed", "assumed")
+Row = Mapping[str, Any]
 
 
 def stakes_of(jobs: Sequence[Job]) -> Stakes:
@@ -133,29 +136,31 @@ def recovered_of(path: Path, *, unit: str, zone: str, at: dt.datetime) -> tuple[
         The file cannot be used.
     """
     table, log = read_table(path, TABLE["adjustments"], zone=zone, at=at)
-    claimed = refunded = Fraction(0)
-    money: dict[str, tuple[Decimal, Decimal]] = {}
-    unclaimed = without = assumed = 0
     rows = table.to_pylist()
-    for row in rows:
-        assumed += row["basis"] == "assumed"
-        if row["claimed"] in (None, ""):
-            unclaimed += 1
-            continue
-        volume = convert(Fraction(row["claimed"]), row["unit"], unit)
-        claimed, refunded = claimed + max(volume, Fraction(0)), refunded + max(-volume, Fraction(0))
-        if row["claimed_amount"] in (None, ""):
-            without += volume != 0
-            continue
-        amount, currency = Decimal(row["claimed_amount"]), row["currency"] or "currency not named"
-        before = money.get(currency, (Decimal(0), Decimal(0)))
-        money[currency] = (before[0] + max(amount, Decimal(0)), before[1] + max(-amount, Decimal(0)))
-    meters = {(row["meter_serial"], row["register_role"]) for row in rows if row["claimed"] not in (None, "")}
+    decided = [row for row in rows if row["claimed"] not in (None, "")]
     said = told(log)
     if log.counts:
         said.append(f"{path.name}: {counted(sum(log.counts.values()), 'row')} left out of what was recovered.")
     recovered = Recovered(
-        len(rows), len(meters), unit, claimed, refunded, money, unclaimed, without, assumed,
-        dict(sorted(Counter(row["method"] for row in rows).items())),
+        len(rows), unit, *(_claims([row for row in decided if row["basis"] == basis], unit) for basis in _BASES),
+        undecided=len(rows) - len(decided), methods=dict(sorted(Counter(row["method"] for row in rows).items())),
     )  # fmt: skip
     return recovered, said
+
+
+def _claims(rows: Sequence[Row], unit: str) -> Claims:
+    """Add up rows that have a claim."""
+    claimed = refunded = Fraction(0)
+    money: dict[str, tuple[Decimal, Decimal]] = {}
+    without = 0
+    for row in rows:
+        volume = convert(exact_decimal(row["claimed"]), row["unit"], unit)
+        claimed, refunded = claimed + max(volume, Fraction(0)), refunded + max(-volume, Fraction(0))
+        if row["claimed_amount"] in (None, ""):
+            without += volume != 0
+            continue
+        amount, currency = Decimal(row["claimed_amount"]), row["currency"] or "(currency not named)"
+        before = money.get(currency, (Decimal(0), Decimal(0)))
+        money[currency] = (before[0] + max(amount, Decimal(0)), before[1] + max(-amount, Decimal(0)))
+    meters = {(row["meter_serial"], row["register_role"]) for row in rows}
+    return Claims(len(meters), claimed, refunded, money, without)

@@ -7,6 +7,7 @@ import difflib
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,7 +25,14 @@ from dialtrue.files.programme import read_raw
 
 Row = Mapping[str, Any]
 
-_TEXTS: Final = ("meter_serial", "runner_up", "next_check", "remedy", "verdict")
+_WRITTEN: Final = replace(
+    FINDINGS,
+    columns=tuple(
+        replace(each, required=False) if each.name == "endpoint_serial" else each for each in FINDINGS.columns
+    ),
+)
+"""The findings as a watch writes them: a register that nothing is fitted to has no endpoint."""
+_TEXTS: Final = ("meter_serial", "endpoint_serial", "runner_up", "next_check", "remedy", "verdict")
 _SPAN: Final = ("volume_error_low_l", "volume_error_high_l")
 _TAKE_OUT: Final = "Take the row from the file as dialtrue watch wrote it."
 
@@ -94,7 +102,7 @@ def read_findings(path: Path, *, zone: str, at: dt.datetime) -> tuple[tuple[Find
     ------
     Definitions of the file contract.
     """
-    table, log = read_table(path, FINDINGS, zone=zone, at=at)
+    table, log = read_table(path, _WRITTEN, zone=zone, at=at)
     found: dict[tuple[str, str, int, str], Finding] = {}
     for row in table.to_pylist():
         problem = _fault_of(row, path.name)
@@ -106,7 +114,7 @@ def read_findings(path: Path, *, zone: str, at: dt.datetime) -> tuple[tuple[Find
                 found[key] = finding
                 continue
             problem = RowProblem(
-                path.name, row["_row"], "endpoint_serial", row["endpoint_serial"], "one row a port",
+                path.name, row["_row"], "endpoint_serial", finding.endpoint_serial, "one row a port",
                 "Keep one of the rows; the first was taken.", "PORT-TWICE",
             )  # fmt: skip
         log.bad(problem)
@@ -176,6 +184,8 @@ def told(log: ProblemLog) -> list[str]:
 
 def _fault_of(row: Row, file: str) -> RowProblem | None:
     """Return what is wrong with a row whose cells are each in their form."""
+    if not row["meter_serial"] and not row["endpoint_serial"]:
+        return _problem(row, "endpoint_serial", file, "a meter or an endpoint", "BLANK-CELL")
     for column in ("probability", "runner_up_probability"):
         problem = _share_fault(row, column, file)
         if problem is not None:

@@ -55,6 +55,14 @@ def test_a_bad_row_is_left_out_and_said_with_its_line(tmp_path: Path, change: di
     assert told in said[0]
 
 
+def test_a_register_without_an_endpoint_comes_back_and_a_row_that_names_nobody_does_not(tmp_path: Path) -> None:
+    bare = replace(SOUND, meter_serial="M-7", endpoint_serial="", register_role="high", fault="port_unread")
+    write_findings(tmp_path / "f.csv", [bare, replace(SOUND, endpoint_serial="")])
+    found, said = read_findings(tmp_path / "f.csv", zone="UTC", at=AT)
+    assert found == (bare,)
+    assert said[0].startswith("f.csv, row 3, endpoint_serial")
+
+
 def test_evidence_that_is_no_list_of_reasons_is_said(tmp_path: Path) -> None:
     path = tmp_path / "f.csv"
     write_findings(path, [FINDING])

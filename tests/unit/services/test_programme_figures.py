@@ -167,10 +167,11 @@ def test_recovered_is_what_is_claimed_exactly_and_refunds_stand_apart(tmp_path: 
         encoding="utf-8",
     )  # fmt: skip
     recovered = look(tmp_path, [Place(1)], adjustments=path).recovered
-    assert recovered.claimed == Fraction(53, 10)
-    assert recovered.refunded == 576
-    assert recovered.money == {"crowns": (Decimal("0.30"), Decimal("3.05"))}
-    assert (recovered.meters, recovered.unclaimed, recovered.without_money, recovered.assumed) == (3, 1, 1, 1)
+    assert recovered.confirmed.claimed == Fraction(3, 10)
+    assert recovered.confirmed.refunded == 576
+    assert recovered.confirmed.money == {"crowns": (Decimal("0.30"), Decimal("3.05"))}
+    assert (recovered.confirmed.meters, recovered.confirmed.without_money, recovered.undecided) == (2, 0, 1)
+    assert (recovered.assumed.claimed, recovered.assumed.meters, recovered.assumed.without_money) == (5, 1, 1)
 
 
 def test_without_a_rate_no_money_is_told(tmp_path: Path) -> None:

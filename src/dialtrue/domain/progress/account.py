@@ -118,22 +118,28 @@ class Stakes:
 
 
 @dataclass(frozen=True, slots=True)
-class Recovered:
-    """What the adjustments say: claimed from and refunded to customers, both >= 0, exact.
+class Claims:
+    """Sums of adjustments: claimed from and refunded to customers, both >= 0, exact, in the unit of ``Recovered``.
 
-    ``claimed`` and ``refunded`` in ``unit``; ``money`` by currency as (claimed, refunded). ``unclaimed`` rows have no
-    decision yet; ``without_money`` have one and no amount; ``assumed`` rest on findings that nobody confirmed.
+    ``money`` by currency as (claimed, refunded); ``without_money`` rows have a volume and no amount.
     """
 
-    rows: int
     meters: int
-    unit: str
     claimed: Fraction
     refunded: Fraction
     money: Mapping[str, tuple[Decimal, Decimal]]
-    unclaimed: int
     without_money: int
-    assumed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Recovered:
+    """What the adjustments say, by whether somebody confirmed the finding; ``undecided`` rows have no claim yet."""
+
+    rows: int
+    unit: str
+    confirmed: Claims
+    assumed: Claims
+    undecided: int
     methods: Mapping[str, int]
 
 
@@ -304,25 +310,46 @@ def recovered_words(recovered: Recovered | None) -> str:
         return "What was recovered is told where adjustments are given."
     if not recovered.rows:
         return "The adjustments have no row: nothing was recovered."
-    words = (
-        f"Put right on bills: {volume_exact(recovered.claimed, recovered.unit)} claimed, "
-        f"{volume_exact(recovered.refunded, recovered.unit)} refunded, at {counted(recovered.meters, 'meter')}"
-    )
-    if recovered.money:
-        words += "; in money " + ", ".join(
-            f"{currency} {claimed:,f} claimed, {refunded:,f} refunded"
-            for currency, (claimed, refunded) in recovered.money.items()
-        )
-        words += "."
-        if recovered.without_money:
-            words += f" {counted(recovered.without_money, 'row')} without a rate are not in the money."
-    else:
-        words += "; no rate was given, so no money is told."
-    if recovered.unclaimed:
-        words += f" For {counted(recovered.unclaimed, 'row')} nobody has said what may be claimed."
-    if recovered.assumed:
-        words += f" {counted(recovered.assumed, 'row')} rest on findings that nobody has confirmed."
+    words = "Settled on confirmed findings: " + _claims_words(recovered.confirmed, recovered.unit)
+    if recovered.assumed.meters:
+        words += f" If findings that nobody has confirmed hold, also {_claims_words(recovered.assumed, recovered.unit)}"
+    if recovered.undecided:
+        words += f" For {counted(recovered.undecided, 'row')} nobody has said what may be claimed."
     return words
+
+
+def _claims_words(claims: Claims, unit: str) -> str:
+    if not claims.meters:
+        return "nothing yet."
+    words = (
+        f"{volume_exact(claims.claimed, unit)} claimed, {volume_exact(claims.refunded, unit)} refunded, at "
+        f"{counted(claims.meters, 'meter')}"
+    )
+    if not claims.money:
+        return f"{words}; no rate was given, so no money is told."
+    words += "; in money " + ", ".join(
+        f"{claimed:,f} {currency} claimed, {refunded:,f} refunded"
+        for currency, (claimed, refunded) in claims.money.items()
+    )
+    if claims.without_money:
+        words += f", {counted(claims.without_money, 'row')} without a rate left out"
+    return f"{words}."
+
+
+def exact_text(volume: Fraction) -> str:
+    """Write an exact volume as a decimal of at most six places, without needless noughts. Never raises.
+
+    Source
+    ------
+    Definition; rounded half to even beyond the sixth place.
+
+    Examples
+    --------
+    >>> exact_text(Fraction(53, 10)), exact_text(Fraction(1, 3)), exact_text(Fraction(576))
+    ('5.3', '0.333333', '576')
+    """
+    value = Decimal(round(volume * 10**6)).scaleb(-6)
+    return f"{value:f}".rstrip("0").rstrip(".") or "0"
 
 
 def volume_exact(volume: Fraction, unit: str) -> str:

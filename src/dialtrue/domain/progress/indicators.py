@@ -46,7 +46,7 @@ EXPECTED: Final[dict[str, Expected]] = {
         ASSUMED,
     ),
     "precision": Expected(
-        "Right to look", "a fault found / looks that a finding led to", 0.60, 1.0, "over 60 %", ASSUMED,
+        "Looks that found a fault", "a fault found / looks that a finding led to", 0.60, 1.0, "over 60 %", ASSUMED,
     ),
 }  # fmt: skip
 """Ranges by indicator. Turn-backs: a trade article; read success: one audit; the rest is our assumption, from practice,

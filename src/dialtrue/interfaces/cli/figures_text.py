@@ -14,6 +14,7 @@ from dialtrue.domain.progress.account import (
     Group,
     ProgrammeFigures,
     days_words,
+    exact_text,
     figures_sentence,
     how_much,
     is_it_over,
@@ -144,7 +145,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Decimal):
         return f"{value:f}"
     if isinstance(value, Fraction):
-        return f"{round(value, 6):.6f}".rstrip("0").rstrip(".")
+        return exact_text(value)
     if isinstance(value, dt.datetime):
         return plain(value)
     if isinstance(value, dt.date):
