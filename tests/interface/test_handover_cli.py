@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from pathlib import Path
 from typing import Any
@@ -140,6 +141,22 @@ def test_a_port_that_moved_to_another_meter_keeps_its_reads_apart(tmp_path: Path
     assert handover(tmp_path / "p", "--form", "csv") == 0
     meters = [row["meter_serial"] for row in rows_of(tmp_path / "out" / "reads.csv")]
     assert (meters.count("M-one"), meters.count("M-two")) == (11, 37)
+
+
+def test_an_endpoint_fitted_twice_to_one_meter_is_judged_by_the_worse_finding(tmp_path: Path) -> None:
+    findings = make_programme(tmp_path / "p", {"a": {}, "b": {}})
+    text = findings.read_text()
+    findings.write_text(text + text.splitlines()[1].replace(",sound,", ",lost_counts,") + "\n")
+    assert handover(tmp_path / "p", "--form", "csv") == 3
+    assert [row["verdict"] for row in rows_of(tmp_path / "out" / "left_out.csv")] == ["lost_counts"]
+
+
+def test_the_manifest_says_where_the_verdicts_came_from(programme: Path) -> None:
+    handover(programme, "--form", "csv")
+    manifest = json.loads((programme.parent / "out" / "manifest.json").read_text())
+    digest = hashlib.sha256((programme.parent / "findings.csv").read_bytes()).hexdigest()
+    assert manifest["verdicts_from"] == f"findings.csv, SHA-256 {digest}"
+    assert manifest["counts"]["left_out"] == 8
 
 
 def test_the_checker_names_what_differs(programme: Path, capsys: pytest.CaptureFixture[str]) -> None:

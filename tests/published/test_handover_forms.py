@@ -144,6 +144,31 @@ def test_espi_has_the_structure_and_gives_the_same_volumes(handed: Path) -> None
     assert found == wanted
 
 
+def test_espi_use_adds_up_to_the_step_of_the_index_across_its_coming_round(handed: Path, tmp_path: Path) -> None:
+    root = handed.parent
+    options = HandoverOptions(forms=("espi",), espi_use=True)
+    hand_over(root / "p", tmp_path / "use", at=AT, options=options, findings=root / "findings.csv")
+    schema = xmlschema.XMLSchema(SCHEMA)
+    total: dict[str, Fraction] = {}
+    span: dict[str, int] = {}
+    for part in sorted((tmp_path / "use" / "espi").iterdir()):
+        name, step = "", Fraction(0)
+        for content in ElementTree.parse(part).getroot().iterfind(f"{ATOM}entry/{ATOM}content"):
+            (held,) = list(content)
+            schema.validate(held)
+            if held.tag == f"{ESPI}ReadingType":
+                assert held.findtext(f"{ESPI}accumulationBehaviour") == "4"
+                power = Fraction(10) ** int(held.findtext(f"{ESPI}powerOfTenMultiplier") or 0)
+                step = convert(power, UOM[int(held.findtext(f"{ESPI}uom") or 0)], "m3")
+                name = f"{part.name} {len(total)}"
+            for each in held.iter(f"{ESPI}IntervalReading"):
+                total[name] = total.get(name, Fraction(0)) + int(each.findtext(f"{ESPI}value") or 0) * step
+                span[name] = span.get(name, 0) + int(each.findtext(f"{ESPI}timePeriod/{ESPI}duration") or 0)
+    litre, gal, ccf = Fraction(1, 1000), convert(Fraction(1, 10), "gal", "m3"), convert(1, "ccf", "m3")
+    assert sorted(total.values()) == sorted([47 * 7 * litre, 120 * gal, 29 * 7 * litre, 47 * 7 * litre, 4 * ccf])
+    assert sorted(span.values()) == sorted([47 * 3600, 72 * 3600, 29 * 3600, 47 * 3600, 4 * 3600])
+
+
 def test_espi_says_the_quality_of_what_the_sender_estimated(handed: Path) -> None:
     text = "".join(path.read_text(encoding="utf-8") for path in (handed / "espi").iterdir())
     assert text.count("<quality>16</quality>") == 1

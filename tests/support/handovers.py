@@ -62,9 +62,11 @@ def make_programme(folder: Path, ports: Mapping[str, Spoilt], *, checks: Sequenc
 
 
 def hourly(count: int, *, first: int = 123_450, step: int = 7, day: int = 2) -> list[tuple[str, int, str]]:
-    """Return reads an hour apart from midnight, UTC, of a day of March."""
+    """Return reads an hour apart from midnight, UTC, of a day of March; 8 digits."""
     start = dt.datetime(2026, 3, day, tzinfo=dt.UTC)
-    return [(f"{start + dt.timedelta(hours=k):%Y-%m-%dT%H:%M:%SZ}", first + k * step, "") for k in range(count)]
+    return [
+        (f"{start + dt.timedelta(hours=k):%Y-%m-%dT%H:%M:%SZ}", (first + k * step) % 10**8, "") for k in range(count)
+    ]
 
 
 def rows_of(path: Path) -> list[dict[str, str]]:

@@ -14,6 +14,7 @@ from dialtrue.domain.errors.handover import FindingsOfAnother, NothingToHandOver
 from dialtrue.domain.handover.account import HandoverOptions, HandoverResult
 from dialtrue.files.findings import findings_table
 from dialtrue.files.findings_in import read_findings
+from dialtrue.files.handover.manifest import digest
 from dialtrue.files.handover.whole_folder import check_place, whole_folder
 from dialtrue.files.handover_settings import handover_settings
 from dialtrue.files.programme import Programme, open_programme
@@ -87,7 +88,8 @@ def hand_over(
     _check_findings(folder, findings, verdicts, found)
     result = HandoverResult(str(out), ports=len(found), said=list(programme.notes))
     with whole_folder(out) as made:
-        writing = Writing(made, programme, found, options, settings, at, result)
+        judged_by = "a watch in this run" if findings is None else f"{findings.name}, SHA-256 {digest(findings)}"
+        writing = Writing(made, programme, found, options, settings, at, result, judged_by)
         writing.spill(say)
         writing.decide()
         writing.write_reads(say)

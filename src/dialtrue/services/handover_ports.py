@@ -17,7 +17,7 @@ from dialtrue.domain.errors import DialtrueError
 from dialtrue.domain.figures import decimal_places
 from dialtrue.domain.handover.exact import MOST_PLACES, volume_unit
 from dialtrue.domain.handover.port import HandedPort, hidden_key
-from dialtrue.domain.handover.rules import PortCase, Reason, reasons_against
+from dialtrue.domain.handover.rules import PortCase, Reason, counts_true, reasons_against
 from dialtrue.domain.index import Index
 from dialtrue.domain.quantity import convert, exact_decimal
 from dialtrue.domain.start_index import start_index_for
@@ -79,7 +79,9 @@ def candidates(tables: dict[str, pa.Table], findings: pa.Table, *, personal: boo
     ------
     Never raises on normalised tables.
     """
-    by_key = {port_key(row): row for row in findings.to_pylist()}
+    by_key: dict[tuple[str, str, int], Row] = {}
+    for told in sorted(findings.to_pylist(), key=_ease):
+        by_key.setdefault(port_key(told), told)
     sites = {
         (row["meter_serial"], row["register_role"] or "single"): row for row in table_of(tables, "sites").to_pylist()
     }
@@ -106,6 +108,12 @@ def shown_endpoint(row: Row, *, personal: bool, salt: str) -> str:
     """Return the endpoint's serial, or what stands for it. Never raises."""
     serial = row["endpoint_serial"] or ""
     return serial if personal else hidden_key(salt, serial)
+
+
+def _ease(finding: Row) -> tuple[bool, bool, float]:
+    """Order findings by how little may rest on them: an endpoint fitted twice to one meter is judged by the worse."""
+    fault = finding["fault"] or ""
+    return (finding["action"] in (None, "none"), counts_true(fault), finding["probability"] or 0.0)
 
 
 def _order(candidate: Candidate, *, personal: bool, salt: str) -> tuple[str, int, int]:

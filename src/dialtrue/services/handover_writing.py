@@ -42,10 +42,11 @@ class Writing:
 
     def __init__(
         self, made: Path, programme: Programme, found: list[Candidate], options: HandoverOptions,
-        settings: HandoverSettings, at: dt.datetime, result: HandoverResult,
+        settings: HandoverSettings, at: dt.datetime, result: HandoverResult, judged_by: str,
     ) -> None:  # fmt: skip
         self._made, self._programme, self._found = made, programme, found
         self._options, self._settings, self._at, self._result = options, settings, at, result
+        self._judged_by = judged_by
         self._personal = not options.without_accounts
         self._spilled = SortedReads(made.parent / "spill", settings.ports_per_file)
         self._counts: Ints = np.zeros(len(found), np.int64)
@@ -144,7 +145,9 @@ class Writing:
             zone = local_time(self._programme.timezone, year)
             if zone.note:
                 self._result.said.append(zone.note)
-            writers.append(EspiFeeds(self._made, programme=name, made_at=self._at, zone=zone))
+            writers.append(
+                EspiFeeds(self._made, programme=name, made_at=self._at, zone=zone, use=self._options.espi_use)
+            )
         if "senml" in forms:
             writers.append(SenmlPacks(self._made, programme=name))
         return writers
@@ -193,6 +196,7 @@ class Writing:
             "timezone": self._programme.timezone,
             "made_at": f"{self._at:%Y-%m-%dT%H:%M:%SZ}",
             "made_by": f"dialtrue {__version__}",
+            "verdicts_from": self._judged_by,
             "rules": {
                 "verdict": "sound or innocent, no action asked for; or a fault put right since",
                 "least_probability": self._settings.least_probability,
@@ -201,6 +205,7 @@ class Writing:
                 "include_doubtful": options.include_doubtful,
             },
             "privacy": self._privacy(),
+            "espi": "use between reads" if options.espi_use else "index",
             "reads_kept": "the last of each local day" if options.daily else "all",
             "counts": {
                 "fitted_ports": result.ports, "handed_over": result.handed, "of_these_doubtful": result.doubtful,

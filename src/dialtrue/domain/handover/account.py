@@ -10,7 +10,10 @@ FORMS: Final = ("csv", "parquet", "espi", "senml")
 
 @dataclass(frozen=True, slots=True)
 class HandoverOptions:
-    """What is wanted of a handover; ``least_probability`` and ``ports_per_file`` as in ``HandoverSettings``."""
+    """What is wanted of a handover; ``espi_use``: ESPI files carry the use between reads, not the index.
+
+    ``least_probability`` and ``ports_per_file`` as in ``HandoverSettings``.
+    """
 
     forms: tuple[str, ...] = FORMS
     include_doubtful: bool = False
@@ -18,6 +21,7 @@ class HandoverOptions:
     salt: str = ""
     salt_kept: bool = False
     daily: bool = False
+    espi_use: bool = False
     least_probability: float | None = None
 
 

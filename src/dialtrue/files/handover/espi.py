@@ -1,10 +1,11 @@
-"""ESPI (Green Button): the index of each port as Atom feeds of water usage points, one feed a part.
+"""ESPI (Green Button): the index of each port, or its use, as Atom feeds of water usage points, one feed a part.
 
 Element names and codes only; the text of the standard is its publisher's.
 
 Source
 ------
-``NAESB-REQ-21``: service 2 water, commodity 9 potable water, kind 58 volume, accumulation 1 a running index.
+``NAESB-REQ-21``: service 2 water, commodity 9 potable water, kind 58 volume, accumulation 1 a running
+index, 4 the use of an interval.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import uuid
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TextIO
 from xml.sax.saxutils import escape, quoteattr
@@ -32,14 +34,17 @@ LEAST_POWER: Final = -12
 """Least power of ten of a reading. Source: ``NAESB-REQ-21``."""
 
 _NAMES: Final = uuid.UUID("5f3c53b6-93a4-5d2c-9f49-6d1d2a3e7c10")
-_MONTH_US: Final = np.dtype("datetime64[M]")
+_MONTH: Final = np.dtype("datetime64[M]")
 
 
 class EspiFeeds:
     """Writes one feed a part: ``espi/part-0001.xml``. ``unwritten``: ports of an index too large or too fine."""
 
-    def __init__(self, folder: Path, *, programme: str, made_at: dt.datetime, zone: LocalTime) -> None:
+    def __init__(
+        self, folder: Path, *, programme: str, made_at: dt.datetime, zone: LocalTime, use: bool = False
+    ) -> None:
         self._folder, self._programme, self._zone = folder, programme, zone
+        self._use = use
         self._stamp = f"{made_at:%Y-%m-%dT%H:%M:%SZ}"
         self._made: list[tuple[str, int]] = []
         self.unwritten: list[HandedPort] = []
@@ -93,9 +98,11 @@ class EspiFeeds:
         port = held.port
         code, unit = ESPI_UNIT[port.volume_unit]
         whole, power = whole_steps(convert(port.step, port.volume_unit, unit))
-        if int(held.index.max(initial=0)) * whole > MOST_VALUE or power < LEAST_POWER:
+        told = _use(held) if self._use else _standing(held)
+        if int(np.abs(told.count).max(initial=0)) * whole > MOST_VALUE or power < LEAST_POWER:
             self.unwritten.append(port)
             return 0
+        what, accumulation = ("Use", 4) if self._use else ("Index", 1)
         here = f"UsagePoint/{port.key}"
         reading, kind = f"{here}/MeterReading/1", f"ReadingType/{port.key}"
         name = f"{port.meter_serial or port.endpoint_serial} {port.register_role}".strip()
@@ -111,39 +118,68 @@ class EspiFeeds:
             sink, reading,
             [("self", reading), ("up", f"{here}/MeterReading"), ("related", f"{reading}/IntervalBlock"),
              ("related", kind)],
-            f"Index of {name}", '<MeterReading xmlns="http://naesb.org/espi"/>',
+            f"{what} of {name}", '<MeterReading xmlns="http://naesb.org/espi"/>',
         )  # fmt: skip
         usual = ESPI_QUALITY[0 if port.accepted else 2]
         self._entry(
-            sink, kind, [("self", kind), ("up", "ReadingType")], f"Index of {name}, {unit}",
-            '<ReadingType xmlns="http://naesb.org/espi"><accumulationBehaviour>1</accumulationBehaviour>'
+            sink, kind, [("self", kind), ("up", "ReadingType")], f"{what} of {name}, {unit}",
+            '<ReadingType xmlns="http://naesb.org/espi">'
+            f"<accumulationBehaviour>{accumulation}</accumulationBehaviour>"
             f"<commodity>9</commodity><defaultQuality>{usual}</defaultQuality><flowDirection>1</flowDirection>"
             f"<kind>58</kind><powerOfTenMultiplier>{power}</powerOfTenMultiplier><uom>{code}</uom></ReadingType>",
         )  # fmt: skip
-        self._blocks(sink, held, f"{reading}/IntervalBlock", whole=whole, usual=usual)
-        return len(held.at_us)
+        self._blocks(sink, told, f"{reading}/IntervalBlock", whole=whole, usual=usual)
+        return len(told.at_s)
 
-    def _blocks(self, sink: TextIO, held: PortReads, up: str, *, whole: int, usual: int) -> None:
+    def _blocks(self, sink: TextIO, told: _Readings, up: str, *, whole: int, usual: int) -> None:
         """Write one block a calendar month, UTC."""
-        at_s = held.at_us // 1_000_000
-        month = held.at_us.astype("datetime64[us]").astype(_MONTH_US)
+        if not len(told.at_s):
+            return
+        month = told.at_s.astype("datetime64[s]").astype(_MONTH)
         edges = [0, *(np.flatnonzero(month[1:] != month[:-1]) + 1).tolist(), len(month)]
         for number, (low, high) in enumerate(itertools.pairwise(edges), 1):
-            first, last = int(at_s[low]), int(at_s[high - 1])
+            first, last = int(told.at_s[low]), int(told.at_s[high - 1] + told.duration_s[high - 1])
             parts = [
                 '<IntervalBlock xmlns="http://naesb.org/espi">'
                 f"<interval><duration>{last - first}</duration><start>{first}</start></interval>"
             ]
-            rows = zip(
-                at_s[low:high].tolist(), held.index[low:high].tolist(), held.quality[low:high].tolist(), strict=True
-            )
-            for at, count, quality in rows:
+            columns = (told.at_s, told.duration_s, told.count, told.quality)
+            for at, duration, count, quality in zip(*(each[low:high].tolist() for each in columns), strict=True):
                 code = ESPI_QUALITY[quality]
                 said = "" if code == usual else f"<ReadingQuality><quality>{code}</quality></ReadingQuality>"
                 parts.append(
-                    f"<IntervalReading>{said}<timePeriod><duration>0</duration><start>{at}</start></timePeriod>"
+                    f"<IntervalReading>{said}<timePeriod><duration>{duration}</duration><start>{at}</start></timePeriod>"
                     f"<value>{count * whole}</value></IntervalReading>"
                 )
             parts.append("</IntervalBlock>")
             here = f"{up}/{number}"
             self._entry(sink, here, [("self", here), ("up", up)], f"{month[low]}", "".join(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Readings:
+    """Readings as they are written: start and duration [s], counts, quality codes."""
+
+    at_s: np.ndarray
+    duration_s: np.ndarray
+    count: np.ndarray
+    quality: np.ndarray
+
+
+def _standing(held: PortReads) -> _Readings:
+    """Return the index at each moment."""
+    at_s = held.at_us // 1_000_000
+    return _Readings(at_s, np.zeros_like(at_s), held.index, held.quality)
+
+
+def _use(held: PortReads) -> _Readings:
+    """Return what passed between each read and the next, across the index's coming round.
+
+    A step of more than half the index is a step back, as of water that ran backwards: it is negative. The use is
+    estimated, or questionable, where a read at either end is.
+    """
+    at_s = held.at_us // 1_000_000
+    modulus = held.port.modulus
+    step = np.diff(held.index) % modulus
+    step = np.where(step > modulus // 2, step - modulus, step)
+    return _Readings(at_s[:-1], np.diff(at_s), step, np.maximum(held.quality[:-1], held.quality[1:]))

@@ -61,7 +61,10 @@ class ReadsTables:
             self._csv.write((",".join(item.name for item in fields) + "\n").encode("ascii"))
         if parquet:
             schema = _schema(READS_OUT, personal=personal, notes=notes)
-            self._parquet = pq.ParquetWriter(folder / "reads.parquet", schema, compression="zstd")
+            order = pq.SortingColumn.from_ordering(schema, [(name, "ascending") for name in READS_OUT.key])
+            self._parquet = pq.ParquetWriter(
+                folder / "reads.parquet", schema, compression="zstd", sorting_columns=order
+            )
 
     def add(self, ports: list[PortReads]) -> None:
         """Take the reads of some ports, in order."""

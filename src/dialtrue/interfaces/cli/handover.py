@@ -47,6 +47,9 @@ def handover(
     ] = False,
     salt: Annotated[str, typer.Option(metavar="TEXT", help="Salt of that hash: the same salt, the same keys.")] = "",
     daily: Annotated[bool, typer.Option("--daily", help="Keep the last read of each local day only.")] = False,
+    espi_use: Annotated[
+        bool, typer.Option("--espi-use", help="ESPI files carry the use between reads instead of the index.")
+    ] = False,
     accept: Annotated[
         list[str] | None, typer.Option(metavar="KEY", help="Accept an offered repair by its key; may be repeated.")
     ] = None,
@@ -92,6 +95,7 @@ def handover(
         salt=salt or (secrets.token_hex(32) if without_accounts else ""),
         salt_kept=bool(salt),
         daily=daily,
+        espi_use=espi_use,
         least_probability=least_probability,
     )
     with progress_bars(quiet=as_json) as progress:
