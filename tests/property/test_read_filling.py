@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import itertools
 import random
+from fractions import Fraction
 
 import numpy as np
 from hypothesis import given, settings
@@ -11,7 +13,7 @@ from hypothesis import strategies as st
 
 from dialtrue.domain.read_checks.estimates import shared
 from dialtrue.engine.gap_fill import _share as share_counts
-from tests.support.read_runs import HOUR_US, MONDAY_US, Reads
+from tests.support.read_runs import DAY_US, HOUR_US, MONDAY_US, RULES, Reads, hourly
 
 CAPACITY = 100_000
 SERIES = st.lists(st.tuples(st.integers(1, 9), st.integers(0, 400)), min_size=3, max_size=60)
@@ -85,3 +87,41 @@ def test_counts_are_shared_as_the_exact_shares_say(total: int, weights: list[int
     assert int(steps.sum()) == total
     # Ties of the remainders fall to the earlier; floats may see a tie where there is none, one count apart.
     assert max(abs(a - b) for a, b in zip(steps.tolist(), exact, strict=True)) <= 1
+
+
+def expected_use(reads: Reads, gap: tuple[int, int], middle_us: int) -> Fraction | None:
+    """Work out the mean hourly use of like days at an hour by looking at every pair of neighbours in the window."""
+    week = gap[0] // (7 * DAY_US) * 7 * DAY_US
+    rows = sorted(reads.rows, key=lambda row: row[1])
+    kinds = (0, 1, 1, 1, 2, 3, 4)
+
+    def kind_and_hour(us: int) -> tuple[int, int]:
+        moment = dt.datetime(1970, 1, 1, tzinfo=dt.UTC) + dt.timedelta(microseconds=us)
+        return kinds[moment.weekday()], moment.hour
+
+    found = [
+        two[2] - one[2]
+        for one, two in itertools.pairwise(rows)
+        if two[1] - one[1] == HOUR_US
+        and week - RULES.reference_us <= two[1] <= week + 7 * DAY_US + RULES.reference_us
+        and kind_and_hour(two[1] - HOUR_US // 2) == kind_and_hour(middle_us)
+    ]
+    return Fraction(sum(found), len(found)) if len(found) >= 2 else None
+
+
+@settings(deadline=None, max_examples=12)
+@given(st.integers(0, 2**32 - 1), st.integers(24 * 14, 24 * 24), st.integers(2, 40))
+def test_like_days_are_what_a_plain_look_at_every_pair_of_reads_gives(seed: int, begin: int, missing: int) -> None:
+    rng = random.Random(seed)
+    day = [rng.randrange(0, 60) for _ in range(24)]
+    reads = hourly(0, [rng.randrange(0, 2 * use + 1) for _ in range(35) for use in day])
+    whole = list(reads.rows)
+    reads.rows = whole[: begin + 1] + whole[begin + 1 + missing :]
+    filled = reads.filled()
+    assert filled.gaps.rule.tolist() == [1]
+    ends = (whole[begin][1], whole[begin + 1 + missing][1])
+    weights = [expected_use(reads, ends, ends[0] + k * HOUR_US + HOUR_US // 2) for k in range(missing + 1)]
+    steps = shared(whole[begin + 1 + missing][2] - whole[begin][2], [weight or Fraction(0) for weight in weights])
+    due = list(itertools.accumulate(steps[:-1], initial=whole[begin][2]))[1:]
+    # A tie of two remainders may fall otherwise in floats, by one count.
+    assert all(abs(one - two) <= 1 for one, two in zip(filled.made.index.tolist(), due, strict=True))

@@ -102,7 +102,7 @@ def _high_low(
             continue
         percent = 100 * float(rate[month]) / before
         if not settings.low_percent <= percent <= settings.high_percent:
-            says = f"{volume_text(float(rate[month]), unit[k])} a day, {percent:.0f} % of {what}"
+            says = f"{volume_text(float(rate[month]), unit[k])} a day, {percent:.1f} % of {what}"
             found.append((k, says))
     return found
 

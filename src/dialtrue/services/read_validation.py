@@ -13,6 +13,7 @@ from dialtrue.domain.errors.validate import NothingToValidate
 from dialtrue.domain.read_checks.account import CADENCES, ValidationAccount
 from dialtrue.domain.read_checks.rules import FILL_RULES, READ_RULES
 from dialtrue.domain.read_checks.settings import ValidateSettings
+from dialtrue.domain.words import counted
 from dialtrue.engine.fleet import Ints
 from dialtrue.engine.gap_fill import LEFT_LONG, LEFT_OPEN, FillRules, Gaps, cadence_of, fill_gaps, find_gaps
 from dialtrue.engine.gap_shape import DAY_US, HOUR_US
@@ -87,6 +88,9 @@ class Validation:
         )
         del account.worst[WORST:]
         account.notes = [*self._programme.notes, *records.said]
+        if self._programme.repairs:
+            offered = counted(len(self._programme.repairs), "repair")
+            account.notes.append(f"{offered} offered and not made; dialtrue watch lists them, --accept makes them.")
         counts = {**self._programme.problem_counts, **self._source.problem_counts}
         account.bad_rows = {name: count for name, count in counts.items() if count}
 
