@@ -45,6 +45,9 @@ PARAMETER_FROM: dict[str, tuple[str, ...]] = {
     "use_change": (),
     "sound": (),
 }
+SETTING_FAULTS = ("weight_decade", "unit_slip")
+RATIO_FAULTS = (*SETTING_FAULTS, "lost_counts", "extra_counts")
+"""Faults whose ratio shows in the daily level where it began after the last look at the dial."""
 PARAMETER_ELSE = {"double_count": 2.0, "dead_input": 0.0, "meter_reversed": -1.0}
 """What the parameter is by definition, where no block has measured it."""
 _AT_FAULT = np.array([COLUMN[code] for code in FAULTS if code != "sound" and code not in INNOCENT])
@@ -114,7 +117,7 @@ def work_out(judged: Judged) -> Verdicts:
         calibrate(judged.posterior.probability), since_seen, shown_by_arithmetic(judged.blocks, leading)
     )
     order = np.argsort(-probability, axis=1, kind="stable")[:, :LIKELY]
-    parameters = [chosen(judged, order[:, rank]) for rank in range(LIKELY)]
+    parameters = [chosen(judged, order[:, rank], unseen=~since_seen) for rank in range(LIKELY)]
     error = _volumes(judged, probability, order, parameters, onset)
     since, low, high = onset
     stakes = stakes_of(case, order[:, 0], error.middle_l, since, judged.onsets.rate_l_day)
@@ -143,10 +146,11 @@ def _rows(stakes: Stakes, rows: Ints) -> Stakes:
     )  # fmt: skip
 
 
-def chosen(judged: Judged, code: Ints) -> Floats:
+def chosen(judged: Judged, code: Ints, *, unseen: NDArray[np.bool_]) -> Floats:
     """Return the parameter of each port's fault from the block that knows it best, nan where none does.
 
-    Never raises.
+    ``unseen`` (n,) marks ports whose dial nobody has read since the fault began: the looks before it know no ratio of
+    it, and the change of the daily level does. Never raises.
     """
     value = np.full(len(code), np.nan)
     by_name = {block.name: block for block in judged.blocks}
@@ -162,8 +166,12 @@ def chosen(judged: Judged, code: Ints) -> Floats:
             if block == "pairs":
                 found = np.where(used[rows], found, np.nan)
             got = np.where(np.isnan(got), found, got)
+        if name in RATIO_FAULTS:
+            level = judged.case.notes.level_log_ratio[rows]
+            ratio = _nearest_setting(name, level) if name in SETTING_FAULTS else np.exp(level)
+            got = np.where(unseen[rows] & ~np.isnan(level), ratio, got)
         got = np.where(np.isnan(got), PARAMETER_ELSE.get(name, np.nan), got)
-        if name in ("weight_decade", "unit_slip"):
+        if name in SETTING_FAULTS:
             got = np.where(np.isnan(got), _nearest_setting(name, history[rows]), got)
         value[rows] = got
     return value

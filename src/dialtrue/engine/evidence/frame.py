@@ -47,6 +47,7 @@ class Notes:
     """What blocks leave for later blocks, the volume error and the words; shapes (n,), empty until its block has run.
 
     ``pairs_used`` usable pairs; ``history_log_ratio`` use after over use before [nat], nan if not known;
+    ``level_log_ratio`` daily level after its one change over before [nat], nan where it does not change.
     ``wet_excess_l`` counts beyond dry hours' rate [L]; ``floor_l_h`` least hour of the days without a still one [L/h].
     ``nights_nat`` (n,) the most that still hours say for counts without pause [nat].
     ``onset_sum`` holds by code the (n, K) sum of what the blocks so far say of a beginning in each span of time [nat].
@@ -54,6 +55,7 @@ class Notes:
 
     pairs_used: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
     history_log_ratio: Floats = field(default_factory=lambda: np.zeros(0))
+    level_log_ratio: Floats = field(default_factory=lambda: np.zeros(0))
     wet_excess_l: Floats = field(default_factory=lambda: np.zeros(0))
     floor_l_h: Floats = field(default_factory=lambda: np.zeros(0))
     nights_nat: Floats = field(default_factory=lambda: np.zeros(0))

@@ -112,6 +112,7 @@ def weigh(case: Case, onsets: Onsets) -> Block:
     figures = case.scan.figures
     still = figures["last_us"] - figures["moved_us"] > STILL_DAYS * DAY_US
     out[CODES.index("vacant"), still] = 0.0
+    case.notes.level_log_ratio = np.where((gain > 3.0) & (best_day >= 0), rho, np.nan)
     for number, code in enumerate(CODES):
         block.at_onset[code] = out[number]
         block.since_us[:, COLUMN[code]] = np.where((gain > 3.0) & (best_day >= 0), first_us + best_day * DAY_US, 0)
