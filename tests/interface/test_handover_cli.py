@@ -86,9 +86,9 @@ def test_doubtful_ports_go_out_marked_where_asked(programme: Path) -> None:
     assert status["M-dead"] == status["M-slipped"] == status["M-new"] == "doubtful"
     assert not {"M-twin1", "M-twin2", "M-silent", "M-blank"} & set(status)
     quality = {(row["meter_serial"], row["quality"]) for row in rows_of(out / "reads.csv")}
-    assert ("M-good", "validated") in quality
+    assert ("M-good", "raw") in quality
     assert ("M-dead", "questionable") in quality
-    assert ("M-dead", "validated") not in quality
+    assert ("M-dead", "raw") not in quality
 
 
 def test_nothing_that_points_at_a_customer_goes_out_without_accounts(programme: Path) -> None:
@@ -262,3 +262,40 @@ def test_without_findings_the_watch_is_run(tmp_path: Path) -> None:
     assert code in (0, 3)
     counts = json.loads((tmp_path / "out" / "manifest.json").read_text())["counts"]
     assert counts["handed_over"] + counts["left_out"] == counts["fitted_ports"] == 2
+
+
+def test_validated_reads_go_out_with_their_estimates_and_qualities(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reads = hourly(24 * 12)
+    gap = [read for place, read in enumerate(reads) if place != 100]
+    make_programme(tmp_path / "p", {"a": {"reads": gap}, "b": {"reads": reads}})
+    for name in ("validated.parquet", "validated.csv", "validated.csv.gz"):
+        validated = tmp_path / name
+        assert run(["validate", str(tmp_path / "p"), "--out", str(validated)]) in (0, 3)
+        assert handover(tmp_path / "p", "--validated", str(validated)) == 0
+        rows = rows_of(tmp_path / "out" / "reads.csv")
+        assert len(rows) == 2 * len(reads)
+        (made,) = [row for row in rows if row["quality"] == "interpolated"]
+        assert (made["endpoint_serial"], made["at"], int(made["index"])) == ("E-a", reads[100][0], reads[100][1])
+        assert {row["quality"] for row in rows} <= {"validated", "raw", "interpolated"}
+        assert "<quality>9</quality>" in (tmp_path / "out" / "espi" / "part-0001.xml").read_text()
+        assert f"{name}, SHA-256" in (tmp_path / "out" / "manifest.json").read_text()
+    (tmp_path / "validated.csv").write_text("endpoint_serial,port\nE-a,1\n")
+    assert handover(tmp_path / "p", "--validated", str(tmp_path / "validated.csv")) == 15
+    (tmp_path / "validated.parquet").write_bytes(b"PAR1 nothing")
+    assert handover(tmp_path / "p", "--validated", str(tmp_path / "validated.parquet")) == 17
+    cut = (tmp_path / "validated.csv.gz").read_bytes()
+    (tmp_path / "validated.csv.gz").write_bytes(cut[: len(cut) // 2])
+    assert handover(tmp_path / "p", "--validated", str(tmp_path / "validated.csv.gz")) == 17
+    (tmp_path / "validated.csv").write_text("endpoint_serial,port,at,index,estimate,quality\nE-a,1,2026-03-02,5,,77\n")
+    assert handover(tmp_path / "p", "--validated", str(tmp_path / "validated.csv")) == 17
+    assert handover(tmp_path / "p", "--validated", str(tmp_path / "none.csv")) != 1
+    assert "there is no such file" in capsys.readouterr().err
+
+
+def test_a_sound_port_of_which_only_a_look_is_asked_may_be_let_through(tmp_path: Path) -> None:
+    make_programme(tmp_path / "p", {"a": {"finding": {"action": "remote_check", "next_check": "See the dial."}}})
+    assert handover(tmp_path / "p", "--form", "csv") == 3
+    assert rows_of(tmp_path / "out" / "left_out.csv")[0]["remedy"] == "See the dial."
+    assert handover(tmp_path / "p", "--form", "csv", "--allow-checks") == 0

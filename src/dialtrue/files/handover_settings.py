@@ -53,6 +53,12 @@ def handover_settings(folder: Path) -> HandoverSettings:
         made["least_probability"] = float(_number(told["least_probability"], "least_probability", 0.5, 1.0, float))
     if "ports_per_file" in told:
         made["ports_per_file"] = _number(told["ports_per_file"], "ports_per_file", 1, 10_000, int)
+    if "allow_checks" in told:
+        made["allow_checks"] = told["allow_checks"]
+        if not isinstance(told["allow_checks"], bool):
+            raise BadHandoverSetting(
+                file=_FILE, key="handover.allow_checks", value=repr(told["allow_checks"])[:60], expected="true or false"
+            )
     return HandoverSettings(**made)
 
 

@@ -10,14 +10,16 @@ from typing import Final
 
 import pyarrow as pa
 
+from dialtrue.domain.contracts import FINDINGS
 from dialtrue.domain.errors.handover import FindingsOfAnother, NothingToHandOver
 from dialtrue.domain.handover.account import HandoverOptions, HandoverResult
 from dialtrue.files.findings import findings_table
-from dialtrue.files.findings_in import read_findings
 from dialtrue.files.handover.manifest import digest
 from dialtrue.files.handover.whole_folder import check_place, whole_folder
 from dialtrue.files.handover_settings import handover_settings
+from dialtrue.files.locate import locate
 from dialtrue.files.programme import Programme, open_programme
+from dialtrue.services.findings_file import read_table
 from dialtrue.services.handover_ports import Candidate, candidates, port_key
 from dialtrue.services.handover_writing import Writing
 from dialtrue.services.watch import judge_folder
@@ -25,6 +27,11 @@ from dialtrue.services.watch_findings import compose
 
 Progress = Callable[[str, int, int], None]
 
+_NEEDED: Final = {
+    "sites": "dial, unit and account stand there",
+    "fittings": "what was keyed stands there",
+    "reads": "a billing system bills from reads",
+}
 _LEAST_KNOWN: Final = 0.5
 """Share of the fitted ports that a findings file must speak of. Our assumption: fewer is another programme's file."""
 
@@ -36,6 +43,7 @@ def hand_over(
     at: dt.datetime,
     options: HandoverOptions,
     findings: Path | None = None,
+    validated: Path | None = None,
     accept: Sequence[str] = (),
     progress: Progress | None = None,
 ) -> HandoverResult:
@@ -53,6 +61,8 @@ def hand_over(
         Forms, rules, privacy.
     findings : Path, optional
         Findings of a watch; the watch is run where None.
+    validated : Path, optional
+        Reads as ``dialtrue validate`` wrote them, estimates and all; the programme's own, unchecked, where None.
     accept : sequence of str
         Repairs to make, as ``open_programme`` takes them.
     progress : callable, optional
@@ -82,6 +92,8 @@ def hand_over(
     settings = handover_settings(folder)
     if options.least_probability is not None:
         settings = replace(settings, least_probability=options.least_probability)
+    if options.allow_checks:
+        settings = replace(settings, allow_checks=True)
     programme, verdicts = _opened(folder, findings, at=at, accept=accept, progress=progress)
     personal = not options.without_accounts
     found = candidates(programme.tables, verdicts, personal=personal, salt=options.salt)
@@ -89,7 +101,7 @@ def hand_over(
     result = HandoverResult(str(out), ports=len(found), said=list(programme.notes))
     with whole_folder(out) as made:
         judged_by = "a watch in this run" if findings is None else f"{findings.name}, SHA-256 {digest(findings)}"
-        writing = Writing(made, programme, found, options, settings, at, result, judged_by)
+        writing = Writing(made, programme, found, options, settings, at, result, judged_by, validated)
         writing.spill(say)
         writing.decide()
         writing.write_reads(say)
@@ -105,19 +117,24 @@ def _opened(
     if findings is not None:
         programme = open_programme(folder, at=at, accept=accept)
         _check_tables(programme)
-        return programme, read_findings(findings, zone=programme.timezone, at=at)
-    _check_tables(open_programme(folder, at=at, accept=accept))
+        # A register without an endpoint is no port: its row is among the bad ones, which are left out.
+        return programme, read_table(findings, FINDINGS, zone=programme.timezone, at=at)[0]
+    _check_names(folder)
     judged = judge_folder(folder, at=at, accept=accept, progress=progress)
+    _check_tables(judged.programme)
     return judged.programme, findings_table(compose(judged, traces=0).findings)
 
 
+def _check_names(folder: Path) -> None:
+    """Refuse before the long work what has no table."""
+    found = locate(folder)
+    for name, reason in _NEEDED.items():
+        if name not in found:
+            raise NothingToHandOver(folder=folder, what=name, why=reason)
+
+
 def _check_tables(programme: Programme) -> None:
-    why = {
-        "sites": "dial, unit and account stand there",
-        "fittings": "what was keyed stands there",
-        "reads": "a billing system bills from reads",
-    }
-    for name, reason in why.items():
+    for name, reason in _NEEDED.items():
         held = programme.tables.get(name)
         there = programme.reads is not None if name == "reads" else held is not None and held.num_rows > 0
         if not there:

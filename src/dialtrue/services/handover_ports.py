@@ -17,7 +17,7 @@ from dialtrue.domain.errors import DialtrueError
 from dialtrue.domain.figures import decimal_places
 from dialtrue.domain.handover.exact import MOST_PLACES, volume_unit
 from dialtrue.domain.handover.port import HandedPort, hidden_key
-from dialtrue.domain.handover.rules import PortCase, Reason, counts_true, reasons_against
+from dialtrue.domain.handover.rules import HandoverSettings, PortCase, Reason, counts_true, reasons_against
 from dialtrue.domain.index import Index
 from dialtrue.domain.quantity import convert, exact_decimal
 from dialtrue.domain.start_index import start_index_for
@@ -46,9 +46,11 @@ class Candidate:
         """Whether reads can be tied to it."""
         return self.handed is not None and not self.case.shared
 
-    def against(self, least_probability: float) -> tuple[Reason, ...]:
+    def against(self, settings: HandoverSettings) -> tuple[Reason, ...]:
         """Return why it must not be handed over, none if it may."""
-        return reasons_against(self.case, least_probability=least_probability)
+        return reasons_against(
+            self.case, least_probability=settings.least_probability, allow_checks=settings.allow_checks
+        )
 
 
 def port_key(row: Row) -> tuple[str, str, int]:

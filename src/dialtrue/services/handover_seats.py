@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dialtrue.files.reads import ReadsSource
 from dialtrue.services.handover_ports import Candidate
 
 Ints = NDArray[np.int64]
@@ -30,24 +29,19 @@ class Seats:
         self._channel, self._from, self._to, self._number = (table[:, k].copy() for k in range(4))
         self._key = self._channel * 2**34 + self._from // 1_000_000
         self._seats = seats
-        self._known: dict[tuple[int, int], int] = {}
 
-    def of(self, source: ReadsSource, endpoint: Any, port: Any, at_us: Any) -> Ints:
-        """Return the number of each read's port, -1 where it belongs to none that could be handed over."""
+    def of(self, serials: Sequence[str], endpoint: Any, port: Any, at_us: Any) -> Ints:
+        """Return the number of each read's port, -1 where it belongs to none that could be handed over.
+
+        ``endpoint`` are codes into ``serials``, -1 where blank.
+        """
         if not len(self._key):
             return np.full(len(at_us), -1, np.int64)
         both, inverse = np.unique(endpoint.astype(np.int64) * 128 + port, return_inverse=True)
-        channel = np.array([self._channel_of(source, key // 128, key % 128) for key in both.tolist()], np.int64)[
-            inverse
-        ]
+        channels = [self._seats.get((serials[key // 128], key % 128), -1) if key >= 0 else -1 for key in both.tolist()]
+        channel = np.array(channels, np.int64)[inverse]
         place = np.searchsorted(self._key, channel * 2**34 + at_us // 1_000_000, side="right") - 1
         held = np.maximum(place, 0)
         good = (place >= 0) & (channel >= 0) & (self._channel[held] == channel)
         good &= (self._from[held] <= at_us) & (at_us < self._to[held])
         return np.where(good, self._number[held], -1)
-
-    def _channel_of(self, source: ReadsSource, code: int, port: int) -> int:
-        key = (code, port)
-        if key not in self._known:
-            self._known[key] = self._seats.get((source.endpoints[code], port), -1) if code >= 0 else -1
-        return self._known[key]

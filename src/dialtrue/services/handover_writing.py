@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from dialtrue import __version__
 from dialtrue.domain.handover.account import HandoverOptions, HandoverResult
 from dialtrue.domain.handover.forms import INSTALLS, LEFT_OUT, READS_OUT
-from dialtrue.domain.handover.port import QUALITIES, HandedPort
+from dialtrue.domain.handover.port import ESTIMATED, QUESTIONABLE, RAW, HandedPort
 from dialtrue.domain.handover.rules import HandoverSettings, Reason
 from dialtrue.domain.words import counted
 from dialtrue.files.handover.espi import EspiFeeds
@@ -29,6 +29,7 @@ from dialtrue.files.handover.part import PartWriter, PortReads
 from dialtrue.files.handover.senml import SenmlPacks
 from dialtrue.files.handover.sorted_reads import SortedReads, Thinned, last_of_day, without_twins
 from dialtrue.files.handover.tables import ReadsTables, data_package, write_rows
+from dialtrue.files.handover.validated_in import validated_blocks
 from dialtrue.files.programme import Programme
 from dialtrue.services.handover_ports import Candidate, microseconds, shown_endpoint
 from dialtrue.services.handover_seats import Seats
@@ -37,16 +38,19 @@ Progress = Callable[[str, int, int], None]
 Ints = NDArray[np.int64]
 
 
+_OUTSIDE = "outside a fitting, or of a port that is left out"
+
+
 class Writing:
     """One handover on its way into its folder."""
 
     def __init__(
         self, made: Path, programme: Programme, found: list[Candidate], options: HandoverOptions,
-        settings: HandoverSettings, at: dt.datetime, result: HandoverResult, judged_by: str,
+        settings: HandoverSettings, at: dt.datetime, result: HandoverResult, judged_by: str, validated: Path | None,
     ) -> None:  # fmt: skip
         self._made, self._programme, self._found = made, programme, found
         self._options, self._settings, self._at, self._result = options, settings, at, result
-        self._judged_by = judged_by
+        self._judged_by, self._validated = judged_by, validated
         self._personal = not options.without_accounts
         self._spilled = SortedReads(made.parent / "spill", settings.ports_per_file)
         self._counts: Ints = np.zeros(len(found), np.int64)
@@ -58,31 +62,35 @@ class Writing:
 
     def spill(self, say: Progress) -> None:
         """Take every read once and put those of ports that could pass aside, by groups of ports."""
-        source = self._programme.reads
-        assert source is not None
-        seats = Seats(self._found)
-        for batch in source.batches():
-            seat = seats.of(source, batch.endpoint, batch.port, batch.at_us)
-            self._dropped["outside a fitting, or of a port that is left out"] += int((seat < 0).sum())
-            # A read that the sender marks as repeated is an older one come again.
-            again = (batch.flag == 2) & (seat >= 0)
-            self._dropped["marked as repeated"] += int(again.sum())
-            good = (seat >= 0) & ~again
-            if good.any():
-                self._counts += np.bincount(seat[good], minlength=len(self._found))
-                self._last_us = max(self._last_us, int(batch.at_us[good].max()))
-            self._spilled.add(seat[good], batch.at_us[good], batch.index[good], batch.flag[good])
-            say("reading the reads", batch.bytes_done, source.total_bytes)
-        say("reading the reads", source.total_bytes, source.total_bytes)
-        self._result.said += [note for note in source.notes if note not in self._result.said]
+        seats = _Spill(Seats(self._found), self._spilled, self._dropped, self._counts)
+        if self._validated is not None:
+            size = self._validated.stat().st_size if self._validated.is_file() else 0
+            for block in validated_blocks(self._validated):
+                seats.take(block.serials, block.serial, block.port, block.at_us, block.index, block.quality)
+                say("reading the validated reads", block.bytes_done, size)
+            say("reading the validated reads", size, size)
+        else:
+            source = self._programme.reads
+            assert source is not None
+            for batch in source.batches():
+                # A read that the sender marks as repeated is an older one come again.
+                again = batch.flag == 2
+                self._dropped["marked as repeated"] += int(again.sum())
+                quality = np.where(batch.flag == 1, ESTIMATED, RAW)
+                columns = (batch.endpoint, batch.port, batch.at_us, batch.index, quality)
+                seats.take(source.endpoints, *(column[~again] for column in columns))
+                say("reading the reads", batch.bytes_done, source.total_bytes)
+            say("reading the reads", source.total_bytes, source.total_bytes)
+            self._result.said += [note for note in source.notes if note not in self._result.said]
+        self._last_us = seats.last_us
 
     def decide(self) -> None:
         """Hold every port against the rules, now that its reads are counted."""
-        result, least = self._result, self._settings.least_probability
+        result = self._result
         by_rule: Counter[str] = Counter()
         for number, each in enumerate(self._found):
             each.case = replace(each.case, reads=int(self._counts[number]) if each.seated else -1)
-            against = each.against(least)
+            against = each.against(self._settings)
             wanted = not against or (self._options.include_doubtful and _may_be_doubtful(each, against))
             if wanted and each.handed is not None:
                 self._passed[number] = replace(each.handed, accepted=not against)
@@ -105,7 +113,7 @@ class Writing:
         told, zone = Thinned(), self._programme.timezone
         for done, rows in enumerate(self._spilled.groups(), 1):
             passed = np.isin(rows["port"], np.array(list(self._passed), np.int64))
-            self._dropped["outside a fitting, or of a port that is left out"] += int((~passed).sum())
+            self._dropped[_OUTSIDE] += int((~passed).sum())
             rows = without_twins(rows[passed], told)
             if self._options.daily:
                 rows = last_of_day(rows, _local_days(rows["at_us"], zone), told)
@@ -159,9 +167,10 @@ class Writing:
         found = []
         for low, high in pairwise(edges):
             port = self._passed[int(rows["port"][low])]
-            usual = 0 if port.accepted else QUALITIES.index("questionable")
-            quality = np.where(rows["flag"][low:high] == 1, QUALITIES.index("estimated"), usual).astype(np.int8)
-            found.append(PortReads(port, rows["at_us"][low:high].copy(), rows["index"][low:high].copy(), quality))
+            quality = rows["quality"][low:high] if port.accepted else np.full(high - low, QUESTIONABLE, np.int8)
+            found.append(
+                PortReads(port, rows["at_us"][low:high].copy(), rows["index"][low:high].copy(), quality.copy())
+            )
         return found
 
     def write_tables(self) -> None:
@@ -197,9 +206,11 @@ class Writing:
             "made_at": f"{self._at:%Y-%m-%dT%H:%M:%SZ}",
             "made_by": f"dialtrue {__version__}",
             "verdicts_from": self._judged_by,
+            "reads_from": self._reads_from(),
             "rules": {
                 "verdict": "sound or innocent, no action asked for; or a fault put right since",
                 "least_probability": self._settings.least_probability,
+                "checks_from_the_desk": "allowed" if self._settings.allow_checks else "hold a port back",
                 "records": "complete; start index equal to the dial's; no other meter on the same port",
                 "reads": "at least one; none from before the fitting, the repair, or after the removal",
                 "include_doubtful": options.include_doubtful,
@@ -218,6 +229,11 @@ class Writing:
         write_manifest(self._made, document)
         result.files.append({"path": MANIFEST, "rows": None, "bytes": (self._made / MANIFEST).stat().st_size})
 
+    def _reads_from(self) -> str:
+        if self._validated is None:
+            return "the programme's own, not checked one by one"
+        return f"{self._validated.name}, SHA-256 {digest(self._validated)}"
+
     def _privacy(self) -> str:
         if self._personal:
             return "accounts, sites and serials as they are"
@@ -232,6 +248,24 @@ class Writing:
             "made_by": f"dialtrue {__version__}",
             "units": "volume in the column unit; index in index_resolution; times UTC",
         }
+
+
+class _Spill:
+    """Puts reads aside by their port and counts them."""
+
+    def __init__(self, seats: Seats, spilled: SortedReads, dropped: Counter[str], counts: Ints) -> None:
+        self._seats, self._spilled, self._dropped, self._counts = seats, spilled, dropped, counts
+        self.last_us = 0
+
+    def take(self, serials: list[str], endpoint: Any, port: Any, at_us: Any, index: Any, quality: Any) -> None:
+        """Take some reads; those of no port that could pass are only counted."""
+        seat = self._seats.of(serials, endpoint, port, at_us)
+        good = seat >= 0
+        self._dropped[_OUTSIDE] += int((~good).sum())
+        if good.any():
+            self._counts += np.bincount(seat[good], minlength=len(self._counts))
+            self.last_us = max(self.last_us, int(at_us[good].max()))
+        self._spilled.add(seat[good], at_us[good], index[good], quality[good])
 
 
 def _may_be_doubtful(each: Candidate, against: tuple[Reason, ...]) -> bool:

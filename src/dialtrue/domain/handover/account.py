@@ -22,6 +22,7 @@ class HandoverOptions:
     salt_kept: bool = False
     daily: bool = False
     espi_use: bool = False
+    allow_checks: bool = False
     least_probability: float | None = None
 
 

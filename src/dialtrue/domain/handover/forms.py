@@ -94,7 +94,7 @@ READS_OUT: Final = HandedTable(
         Field("volume", "number", "what the index stands for [unit]; exact; it comes round with the index",
               limits={"minimum": 0}),
         Field("unit", "string", "unit of volume", limits=_UNIT),
-        Field("quality", "string", "validated; estimated by the sender; questionable: the port did not pass",
+        Field("quality", "string", "checked, not checked, estimated and how, or questionable",
               limits={"enum": list(QUALITIES)}),
     ),
     ("endpoint_serial", "port", "at"),

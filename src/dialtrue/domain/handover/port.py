@@ -8,11 +8,16 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final
 
-QUALITIES: Final = ("validated", "estimated", "questionable")
-"""What a read is, by code: of a port that passed every rule; estimated by the sender; of a port that did not pass."""
+QUALITIES: Final = ("validated", "raw", "interpolated", "like_days", "derived", "estimated", "questionable")
+"""What a read is, the better first: checked; not checked one by one; estimated between two reads, from like days, or
+from other days; estimated by the sender, nobody knows how; failed a check, or of a port that did not pass."""
 
-ESPI_QUALITY: Final = (17, 16, 10)
+ESPI_QUALITY: Final = (17, 14, 9, 8, 11, 16, 10)
 """Code of each quality. Source: ``NAESB-REQ-21``. The way the sender estimates is not known, hence 16, other."""
+
+RAW: Final = QUALITIES.index("raw")
+ESTIMATED: Final = QUALITIES.index("estimated")
+QUESTIONABLE: Final = QUALITIES.index("questionable")
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,10 +18,14 @@ by common tools; override it by ``[handover] ports_per_file``."""
 
 @dataclass(frozen=True, slots=True)
 class HandoverSettings:
-    """What a programme may set: the least probability [0.5 to 1] and the ports of one file [1 to 10,000]."""
+    """What a programme may set: the least probability [0.5 to 1], and the ports of one file [1 to 10,000].
+
+    ``allow_checks`` lets a port through that counts true and of which only a check from the desk is asked.
+    """
 
     least_probability: float = LEAST_PROBABILITY
     ports_per_file: int = PORTS_PER_FILE
+    allow_checks: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +74,9 @@ def counts_true(fault: str) -> bool:
     return fault == "sound" or fault in INNOCENT
 
 
-def reasons_against(case: PortCase, *, least_probability: float = LEAST_PROBABILITY) -> tuple[Reason, ...]:
+def reasons_against(
+    case: PortCase, *, least_probability: float = LEAST_PROBABILITY, allow_checks: bool = False
+) -> tuple[Reason, ...]:
     """Return why a port must not be handed over, none if it may.
 
     Parameters
@@ -79,6 +85,8 @@ def reasons_against(case: PortCase, *, least_probability: float = LEAST_PROBABIL
         What is known of it.
     least_probability : float
         Least probability that it counts true. [0.5 to 1]
+    allow_checks : bool
+        Let it pass where only a check from the desk is asked for.
 
     Returns
     -------
@@ -122,14 +130,14 @@ def reasons_against(case: PortCase, *, least_probability: float = LEAST_PROBABIL
                 "Check index_resolution and index_unit.",
             )
         )
-    found += _of_the_count(case, least_probability)
+    found += _of_the_count(case, least_probability, allow_checks)
     if case.reads == 0:
         since = "since the repair" if case.repaired_at is not None else "while it was fitted"
         found.append(Reason("no_reads", f"no read {since}", "Find out why it is silent; then hand over again."))
     return tuple(found)
 
 
-def _of_the_count(case: PortCase, least_probability: float) -> list[Reason]:
+def _of_the_count(case: PortCase, least_probability: float, allow_checks: bool) -> list[Reason]:
     """Return what the watch's verdict has against it."""
     if not case.fault:
         return [Reason("no_finding", "no finding speaks of it", "Watch the programme again with this port in it.")]
@@ -139,7 +147,7 @@ def _of_the_count(case: PortCase, least_probability: float) -> list[Reason]:
         then = f"{case.remedy or CATALOGUE[case.fault].remedy} Then record it in checks."
         return [Reason("not_sound", f"{case.fault}: {title}", then)]
     found = []
-    if case.action != "none":
+    if case.action != "none" and not (allow_checks and case.action == "remote_check"):
         what = "a visit" if case.action == "visit" else "a check from the desk"
         found.append(Reason("asks_for_action", f"{case.fault}, but {what} is asked for", check))
     if case.repaired_at is None and case.true_probability < least_probability:

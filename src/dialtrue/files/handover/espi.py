@@ -120,7 +120,7 @@ class EspiFeeds:
              ("related", kind)],
             f"{what} of {name}", '<MeterReading xmlns="http://naesb.org/espi"/>',
         )  # fmt: skip
-        usual = ESPI_QUALITY[0 if port.accepted else 2]
+        usual = ESPI_QUALITY[int(np.bincount(held.quality).argmax())]
         self._entry(
             sink, kind, [("self", kind), ("up", "ReadingType")], f"{what} of {name}, {unit}",
             '<ReadingType xmlns="http://naesb.org/espi">'
@@ -175,8 +175,8 @@ def _standing(held: PortReads) -> _Readings:
 def _use(held: PortReads) -> _Readings:
     """Return what passed between each read and the next, across the index's coming round.
 
-    A step of more than half the index is a step back, as of water that ran backwards: it is negative. The use is
-    estimated, or questionable, where a read at either end is.
+    A step of more than half the index is a step back, as of water that ran backwards: it is negative. The use is as
+    good as the worse of its two reads.
     """
     at_s = held.at_us // 1_000_000
     modulus = held.port.modulus

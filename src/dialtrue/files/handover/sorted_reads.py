@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-_ROW: Final = np.dtype([("port", "<i4"), ("at_us", "<i8"), ("index", "<i8"), ("flag", "i1")])
+_ROW: Final = np.dtype([("port", "<i4"), ("at_us", "<i8"), ("index", "<i8"), ("quality", "i1")])
 
 
 @dataclass(slots=True)
@@ -38,12 +38,12 @@ class SortedReads:
         self._groups: set[int] = set()
         scratch.mkdir(parents=True, exist_ok=True)
 
-    def add(self, port: np.ndarray, at_us: np.ndarray, index: np.ndarray, flag: np.ndarray) -> None:
+    def add(self, port: np.ndarray, at_us: np.ndarray, index: np.ndarray, quality: np.ndarray) -> None:
         """Take some reads; ``port`` is the number of each read's port."""
         if not len(port):
             return
         rows = np.empty(len(port), _ROW)
-        rows["port"], rows["at_us"], rows["index"], rows["flag"] = port, at_us, index, flag
+        rows["port"], rows["at_us"], rows["index"], rows["quality"] = port, at_us, index, quality
         group = port // self._size
         order = np.argsort(group, kind="stable")
         rows, group = rows[order], group[order]
@@ -55,12 +55,12 @@ class SortedReads:
                 rows[low:high].tofile(sink)
 
     def groups(self) -> Iterator[np.ndarray]:
-        """Yield each group's rows (port, at_us, index, flag) by port and time; what was spilled is deleted."""
+        """Yield each group's rows (port, at_us, index, quality) by port and time; what was spilled is deleted."""
         for number in sorted(self._groups):
             path = self._path(number)
             rows = np.fromfile(path, _ROW)
             path.unlink()
-            yield rows[np.lexsort((rows["at_us"], rows["port"]))]
+            yield rows[np.lexsort((rows["quality"], rows["at_us"], rows["port"]))]
 
     def __len__(self) -> int:
         return len(self._groups)
@@ -70,7 +70,7 @@ class SortedReads:
 
 
 def without_twins(rows: np.ndarray, told: Thinned) -> np.ndarray:
-    """Keep one of several equal reads of a port and moment, and none of several that contradict each other."""
+    """Keep the best of several equal reads of a port and moment, and none of several that contradict each other."""
     if not len(rows):
         return rows
     first = np.concatenate(([True], (np.diff(rows["port"]) != 0) | (np.diff(rows["at_us"]) != 0)))

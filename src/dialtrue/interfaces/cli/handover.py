@@ -33,6 +33,9 @@ def handover(
     findings: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Findings of a watch; else the watch is run.")
     ] = None,
+    validated: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Reads and estimates as dialtrue validate wrote them.")
+    ] = None,
     form: Annotated[
         list[HandoverForm] | None, typer.Option(help="Only this form; may be repeated. All where not given.")
     ] = None,
@@ -42,6 +45,9 @@ def handover(
     least_probability: Annotated[
         float | None, typer.Option(min=0.5, max=1.0, help="Least probability that a port counts true.")
     ] = None,
+    allow_checks: Annotated[
+        bool, typer.Option("--allow-checks", help="Hand over sound ports of which only a check from the desk is asked.")
+    ] = False,
     without_accounts: Annotated[
         bool, typer.Option("--without-accounts", help="No account, site or meter; endpoints by a keyed hash.")
     ] = False,
@@ -96,12 +102,14 @@ def handover(
         salt_kept=bool(salt),
         daily=daily,
         espi_use=espi_use,
+        allow_checks=allow_checks,
         least_probability=least_probability,
     )
     with progress_bars(quiet=as_json) as progress:
         result = hand_over(
-            folder, out, at=now_utc(), options=options, findings=findings, accept=tuple(accept or ()), progress=progress
-        )
+            folder, out, at=now_utc(), options=options, findings=findings, validated=validated,
+            accept=tuple(accept or ()), progress=progress,
+        )  # fmt: skip
     if as_json:
         import json
 

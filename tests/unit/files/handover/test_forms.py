@@ -49,7 +49,7 @@ def test_reads_come_back_by_port_and_time_whatever_the_order(tmp_path: Path) -> 
 
 
 def _rows(*rows: tuple[int, int, int]) -> np.ndarray:
-    kind = np.dtype([("port", "<i4"), ("at_us", "<i8"), ("index", "<i8"), ("flag", "i1")])
+    kind = np.dtype([("port", "<i4"), ("at_us", "<i8"), ("index", "<i8"), ("quality", "i1")])
     return np.array([(*row, 0) for row in rows], kind)
 
 

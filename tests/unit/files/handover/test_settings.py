@@ -20,6 +20,7 @@ def test_defaults_stand_where_nothing_is_said(tmp_path: Path) -> None:
     assert handover_settings(tmp_path) == HandoverSettings()
     told = _settings(tmp_path, "[handover]\nleast_probability = 0.9\nports_per_file = 40\n")
     assert told == HandoverSettings(0.9, 40)
+    assert _settings(tmp_path, "[handover]\nallow_checks = true\n").allow_checks
 
 
 @pytest.mark.parametrize(
@@ -37,3 +38,8 @@ def test_an_unknown_name_gets_the_nearest(tmp_path: Path) -> None:
         _settings(tmp_path, "[handover]\nleast_prob = 0.9\n")
     with pytest.raises(BadHandoverSetting):
         _settings(tmp_path, "handover = 3\n")
+
+
+def test_a_word_is_no_yes_or_no(tmp_path: Path) -> None:
+    with pytest.raises(BadHandoverSetting, match="true or false"):
+        _settings(tmp_path, "[handover]\nallow_checks = 'yes'\n")
