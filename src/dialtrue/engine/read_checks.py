@@ -152,6 +152,8 @@ def mark_spikes(reads: CheckedReads, months_us: Ints, cadence_us: Ints, *, ratio
 def use_by_month(reads: CheckedReads, months_us: Ints) -> tuple[Ints, Ints]:
     """Return what passed in each month and over how long, both (runs, months); a step counts where it ends.
 
+    What ends before the first month is left out.
+
     Raises
     ------
     Never raises.
@@ -355,7 +357,7 @@ def _months(first, at_us, before, step, months_us, volume, lasted):
     for r in range(first.shape[0] - 1):
         month = 0
         for i in range(first[r], first[r + 1]):
-            if before[i] < 0:
+            if before[i] < 0 or at_us[i] <= months_us[0]:
                 continue
             while month < most and at_us[i] > months_us[month + 1]:
                 month += 1

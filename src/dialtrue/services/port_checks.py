@@ -17,6 +17,8 @@ from dialtrue.engine.read_checks import NO_END, NO_LINK, CheckedReads, still_sin
 from dialtrue.services.fleet_records import FleetRecords, moment_of
 from dialtrue.services.port_records import KnownPorts
 
+MONTHS_BACK = 15
+"""Edges of months looked at: the last two months and the same ones last year."""
 ENOUGH_DAYS = 20
 """Days of a month that must be known before its use is compared. Our assumption. [d]"""
 
@@ -72,7 +74,7 @@ def check_ports(
             failed.append((k, "zero_use", f"no use for {still_d:.0f} days, since {day_text(moment_of(moved_us[k]))}"))
         if known.active[k] is False and still_d < settings.zero_days and moved_us[k] > reads.at_us[reads.first[k]]:
             failed.append((k, "use_on_inactive", f"the index moved on {day_text(moment_of(moved_us[k]))}"))
-    volume, lasted = use_by_month(reads, months_us)
+    volume, lasted = use_by_month(reads, months_us[-MONTHS_BACK:])
     for k, says in _high_low(volume, lasted, count_l, known, records, settings, unit):
         failed.append((k, "high_low", says))
     for k, rule, says in _sums(reads, known, records, settings, unit):

@@ -15,7 +15,7 @@ from dialtrue.domain.read_checks.rules import FILL_RULES, READ_RULES
 from dialtrue.domain.read_checks.settings import ValidateSettings
 from dialtrue.domain.words import counted
 from dialtrue.engine.fleet import Ints
-from dialtrue.engine.gap_fill import LEFT_LONG, LEFT_OPEN, FillRules, Gaps, cadence_of, fill_gaps, find_gaps
+from dialtrue.engine.gap_fill import LEFT_LONG, LEFT_OPEN, FillRules, Gaps, LocalTime, cadence_of, fill_gaps, find_gaps
 from dialtrue.engine.gap_shape import DAY_US, HOUR_US
 from dialtrue.engine.read_checks import CheckedReads, check_reads, mark_spikes, order_of
 from dialtrue.files.programme import Programme, open_programme
@@ -71,6 +71,7 @@ class Validation:
         heard, kept = self._hear()
         account = self.account
         records = gather(self._programme.tables, watch_start=moment_of(heard.first_us))
+        local = local_time(heard.first_us, heard.last_us, self._programme.timezone)
         months = month_edges(heard.first_us, heard.last_us, self._programme.timezone)
         with ReadsAside(heard.size, heard.reads) as aside:
             self._set_aside(aside, heard, kept)
@@ -80,7 +81,7 @@ class Validation:
                 if not len(channel):
                     continue
                 self._say("checking and filling", done, heard.reads)
-                yield self._block(heard, records, months, channel, at_us, index, flag, known_us)
+                yield self._block(heard, records, months, local, channel, at_us, index, flag, known_us)
                 done += len(channel)
         self._say("checking and filling", heard.reads, heard.reads)
         account.worst.sort(
@@ -131,7 +132,7 @@ class Validation:
             )
 
     def _block(
-        self, heard: HeardPorts, records: FleetRecords, months: Ints, channel: np.ndarray, at_us: Ints, index: Ints,
+        self, heard: HeardPorts, records: FleetRecords, months: Ints, local: LocalTime, channel: np.ndarray, at_us: Ints, index: Ints,
         flag: np.ndarray, known_us: Ints,
     ) -> pa.Table:  # fmt: skip
         settings, account = self._settings, self.account
@@ -146,7 +147,6 @@ class Validation:
         mark_spikes(reads, months, cadence, ratio=settings.spike_ratio, least=settings.spike_least)
         rules = _fill_rules(settings)
         gaps = find_gaps(reads, cadence, known.until_us, rules)
-        local = local_time(heard.first_us, heard.last_us + DAY_US, self._programme.timezone)
         made = fill_gaps(
             reads, gaps, known.arrays.capacity, cadence, local, rules, alarm_first=known.alarm_first,
             alarms_us=known.alarms_us,
