@@ -125,3 +125,40 @@ def test_a_setting_that_means_nothing_is_refused(
 
 def test_an_unknown_ending_is_refused_before_the_work(folder: Path) -> None:
     assert validate(folder, "--out", "out.txt") == 2
+
+
+def test_rows_out_of_order_are_said_and_change_nothing(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert validate(folder, "--out", str(tmp_path / "one.csv")) == 3
+    table = pq.read_table(folder / "reads.parquet")
+    pq.write_table(table.take(list(range(len(table) - 1, -1, -1))), folder / "reads.parquet")
+    capsys.readouterr()
+    assert validate(folder, "--out", str(tmp_path / "two.csv")) == 3
+    assert "Rows of 3 ports do not stand in order of time" in capsys.readouterr().out
+    assert (tmp_path / "one.csv").read_bytes() == (tmp_path / "two.csv").read_bytes()
+
+
+def test_estimates_given_back_as_reads_are_no_reads(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    validate(folder, "--out", str(tmp_path / "out.csv"))
+    (folder / "reads.parquet").unlink()
+    (folder / "reads.csv").write_bytes((tmp_path / "out.csv").read_bytes())
+    capsys.readouterr()
+    assert validate(folder, "--json") == 3
+    document = json.loads(capsys.readouterr().out)
+    assert document["reads"] == 2006
+    assert document["bad_rows"] == {"reads.csv": 10}
+
+
+def test_bad_rows_are_counted_and_refused_where_that_is_asked(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "reads.parquet").unlink()
+    rows = [f"E-A,1,2026-03-02T{hour:02}:00:00Z,{1000 + hour}" for hour in range(20)]
+    rows[3] = "E-A,1,yesterday,1003"
+    rows[5] = "E-A,1,2026-03-02T05:00:00Z,-7"
+    (folder / "reads.csv").write_text("\n".join(["endpoint_serial,port,at,index", *rows]) + "\n", encoding="utf-8")
+    assert validate(folder) == 0
+    assert "reads.csv: 2 bad rows" in capsys.readouterr().out
+    assert validate(folder, "--strict") == 18
+    assert "[ROWS-REFUSED]" in capsys.readouterr().err

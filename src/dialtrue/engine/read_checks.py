@@ -76,6 +76,23 @@ def order_of(channel: NDArray[np.int32], at_us: Ints, index: Ints, flag: NDArray
     return np.lexsort((flag, index, known_us, at_us, channel))
 
 
+def out_of_order(channel: NDArray[np.int32], at_us: Ints) -> int:
+    """Return how many channels have a read that stands after a later one, as the rows came.
+
+    Raises
+    ------
+    Never raises.
+
+    Source
+    ------
+    ``CA-VEE``, time check.
+    """
+    order = np.argsort(channel, kind="stable")
+    ports, moments = channel[order], at_us[order]
+    back = (ports[1:] == ports[:-1]) & (moments[1:] < moments[:-1])
+    return len(np.unique(ports[1:][back]))
+
+
 def check_reads(
     first: Ints, at_us: Ints, index: Ints, flag: NDArray[np.int8], known_us: Ints, records: PortRecords, *, now_us: int
 ) -> CheckedReads:

@@ -17,7 +17,7 @@ from dialtrue.domain.words import counted
 from dialtrue.engine.fleet import Ints
 from dialtrue.engine.gap_fill import LEFT_LONG, LEFT_OPEN, FillRules, Gaps, LocalTime, cadence_of, fill_gaps, find_gaps
 from dialtrue.engine.gap_shape import DAY_US, HOUR_US
-from dialtrue.engine.read_checks import CheckedReads, check_reads, mark_spikes, order_of
+from dialtrue.engine.read_checks import CheckedReads, check_reads, mark_spikes, order_of, out_of_order
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.files.reads_aside import ReadsAside
 from dialtrue.files.reads_batch import LeanReads
@@ -132,10 +132,19 @@ class Validation:
             )
 
     def _block(
-        self, heard: HeardPorts, records: FleetRecords, months: Ints, local: LocalTime, channel: np.ndarray, at_us: Ints, index: Ints,
-        flag: np.ndarray, known_us: Ints,
-    ) -> pa.Table:  # fmt: skip
+        self,
+        heard: HeardPorts,
+        records: FleetRecords,
+        months: Ints,
+        local: LocalTime,
+        channel: np.ndarray,
+        at_us: Ints,
+        index: Ints,
+        flag: np.ndarray,
+        known_us: Ints,
+    ) -> pa.Table:
         settings, account = self._settings, self.account
+        account.out_of_order += out_of_order(channel, at_us)
         order = order_of(channel, at_us, index, flag, known_us)
         channel, flag = channel[order], flag[order]
         at_us, index, known_us = at_us[order], index[order], known_us[order]

@@ -50,6 +50,8 @@ class ValidationAccount:
         Reads of which each of ``READ_RULES`` is said; ports that failed each of ``PORT_RULES``.
     failed_reads : int
         Reads that failed a check.
+    out_of_order : int
+        Ports whose rows do not stand in order of time; they were sorted, which changes nothing else.
     worst : list of PortTally
         Ports with the most failed and missing reads, the worst first.
     checks : list of PortCheck
@@ -69,6 +71,7 @@ class ValidationAccount:
     said: dict[str, int] = field(default_factory=dict)
     failed_ports: dict[str, int] = field(default_factory=dict)
     failed_reads: int = 0
+    out_of_order: int = 0
     worst: list[PortTally] = field(default_factory=list)
     checks: list[PortCheck] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)

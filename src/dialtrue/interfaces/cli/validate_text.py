@@ -31,6 +31,12 @@ def validation_lines(account: ValidationAccount, *, show: int) -> list[str]:
     )
     cadences = "; ".join(f"{name} {count:,}" for name, count in account.cadences.items())
     lines += wrapped(f"Ports by how often they are read: {cadences}.", indent=2)
+    if account.out_of_order:
+        lines += wrapped(
+            f"Rows of {counted(account.out_of_order, 'port')} do not stand in order of time; they were sorted, which "
+            "changes nothing else.",
+            indent=2,
+        )
     if gaps or account.left:
         rows = [
             (counted(account.gaps[rule], "gap"), counted(account.estimates.get(rule, 0), "estimate"), words)
