@@ -32,22 +32,25 @@ _ROW: Final = 24
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One row: its name, its parts as (count, look), and what stands after it."""
+    """One row: its name, its parts as (count, look), what stands after it, and that in brief for a narrow picture."""
 
     name: str
     parts: tuple[tuple[int, str], ...]
     label: str
+    brief: str = ""
 
 
 def bars_picture(bars: Sequence[Bar], *, told: str, width: int) -> str:
     """Draw counts as bars, names before and figures after them; never raises for at least one bar."""
-    left, right = (172, 120) if width > 500 else (158, 110) if width > 400 else (122, 106)
+    left, right = (172, 120) if width > 500 else (150, 126) if width > 400 else (122, 64)
     most = max((sum(count for count, _ in bar.parts) for bar in bars), default=0) or 1
     scale = (width - left - right) / most
     rows = []
     for number, bar in enumerate(bars):
         y, x = number * _ROW + 4, float(left)
-        rows.append(svg_text(left - 8, y + 13, _short(bar.name, 24 if width > 400 else 16), anchor="end"))
+        rows.append(
+            svg_text(left - 8, y + 13, _short(bar.name, 24 if width > 500 else 22 if width > 400 else 16), anchor="end")
+        )
         for count, look in bar.parts:
             wide = count * scale
             if count:
@@ -56,7 +59,7 @@ def bars_picture(bars: Sequence[Bar], *, told: str, width: int) -> str:
                 size = f'width="{max(wide, 1.5) - inset:.1f}" height="{13 - 2 * inset:.1f}"'
                 rows.append(f'<rect class="{look}" {place} {size}/>')
             x += wide
-        rows.append(svg_text(x + 6, y + 13, bar.label))
+        rows.append(svg_text(x + 6, y + 13, bar.label if width > 400 else bar.brief or bar.label))
     height = len(bars) * _ROW + 8
     axis = f'<path class="axis" d="M{left} 2V{height - 4}"/>'
     return f"{_opening(width, height, told)}{axis}{''.join(rows)}</svg>"

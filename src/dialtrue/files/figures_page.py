@@ -45,12 +45,19 @@ dl.asked dt{font-weight:600}dl.asked dd{margin:0;max-width:44rem}
 .panels{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem}.panels figure{margin-top:.8rem}
 .chart{max-width:620px}.chart svg{height:auto}
 section>p+p,.scroll+p{margin-top:.5rem}
-@media (max-width:640px){dl.asked{grid-template-columns:1fr;gap:.1rem}dl.asked dd{margin-bottom:.7rem}
-.panels{grid-template-columns:1fr}}
-@media print{@page{margin:12mm}section{margin-top:.9rem}h2{font-size:13pt;break-after:avoid}.summary{font-size:17pt}
-body{font-size:9.5pt;line-height:1.35}table{font-size:9pt}th,td{padding:.16rem .6rem .16rem 0}thead th,.small,caption,
-figcaption,.stack{font-size:8.5pt}dl.asked{gap:.3rem 1rem;grid-template-columns:6.5rem 1fr}figure{margin-top:.4rem}
-.behind{break-before:page}tr{break-inside:avoid}.chart{max-width:430px}
+dl.lag{margin:0}dl.lag dt{font-size:14px;color:var(--soft)}dl.lag dd{margin:0 0 .4rem}
+.panels h3.part{margin-top:1rem}
+@media (max-width:640px){.front .day{white-space:normal}dl.asked{grid-template-columns:1fr;gap:.1rem}
+dl.asked dd{margin-bottom:.7rem}.panels{grid-template-columns:1fr}}
+@media print{@page{margin:10mm}
+header{padding-top:0}h1{font-size:10pt}.summary{font-size:14pt;max-width:none;margin:.1rem 0 .2rem}
+body{font-size:9pt;line-height:1.3}table{font-size:9pt}.front th,.front td{padding:.06rem .6rem .06rem 0}
+thead th,.small,caption,figcaption,.stack,dl.lag dt,dl.lag dd{font-size:8.5pt}
+section{margin-top:.5rem}h2{font-size:11pt;padding-bottom:.1rem;break-after:avoid}h3.part{font-size:9.5pt}
+dl.asked{gap:.15rem 1rem;grid-template-columns:5.5rem 1fr;margin-top:.3rem}dl.asked dd{max-width:none}
+figure,.panels figure{margin-top:.2rem}figcaption{margin-top:.1rem}.panels h3.part{margin-top:.3rem}
+dl.lag dd{margin-bottom:.15rem}.front .scroll+p,.front p+p{margin-top:.15rem}
+.behind{break-before:page}tr{break-inside:avoid}.chart{max-width:400px}
 .chart svg.narrow{display:none!important}.chart svg.wide{display:block!important}
 .panels{grid-template-columns:1fr 1fr;gap:0 1.2rem}.panels .wideonly{display:table-cell}}
 """
@@ -79,8 +86,8 @@ def write_figures_page(path: Path, figures: ProgrammeFigures, *, title: str, at:
 
 def figures_page(figures: ProgrammeFigures, *, title: str, at: dt.datetime) -> str:
     """Return the page as one HTML text that needs no network and no script. Never raises."""
-    front = [("far", "How far it is", _far(figures)), ("indicators", "Indicators", _indicators(figures)),
-             ("faults", "Faults", _faults(figures))]  # fmt: skip
+    front = [("far", "How far it is", _far(figures)), ("faults", "Faults", _faults(figures)),
+             ("indicators", "Indicators", _indicators(figures))]  # fmt: skip
     behind = [
         ("silent", "Silent ports, and what is done first", _silent(figures)),
         ("second", "Second look at dial and index", _second(figures)),
@@ -89,7 +96,8 @@ def figures_page(figures: ProgrammeFigures, *, title: str, at: dt.datetime) -> s
     ]
     shown = [part for part in (*front, *behind) if part[2]]
     links = "".join(f'<li><a href="#{identity}">{safe(name)}</a></li>' for identity, name, _ in shown)
-    main = _asked(figures) + "".join(section(*part) for part in front if part[2])
+    sheet = _asked(figures) + "".join(section(*part) for part in front if part[2])
+    main = f'<div class="front">{sheet}</div>'
     main += f'<div class="behind">{"".join(section(*part) for part in behind if part[2])}</div>'
     header = (
         f'<p class="summary">{safe(figures_sentence(figures))}</p>'
@@ -144,7 +152,8 @@ def _far(figures: ProgrammeFigures) -> str:
             f'<p class="small">For {counted(figures.look_asked, "port")} a look is asked without a sign of a fault: no '
             "use registered, water that runs without pause, or nobody has looked since the fitting.</p>"
         )
-    return _chart(lambda width: bars_picture(bars, told=told, width=width), "", behind) + note
+    drawn = _chart(lambda width: bars_picture(bars, told=told, width=width), "", behind, wide=_PANEL)
+    return f'<div class="panels">{drawn}{_months(figures)}</div>{note}'
 
 
 def _indicators(figures: ProgrammeFigures) -> str:
@@ -156,20 +165,18 @@ def _indicators(figures: ProgrammeFigures) -> str:
         if each.rate is not None:
             ends = interval_words(each.rate, enough=figures.settings.enough)
             below = f"{each.rate.count:,} of {each.rate.of:,}{f'; {ends}' if ends else ''}"
-            value = f'{safe(share_words(each.rate, enough=figures.settings.enough))}<span class="stack">{below}</span>'
+            share = share_words(each.rate, enough=figures.settings.enough)
+            value = f'{safe(share)}<span class="stack day">{below}</span>'
         assumed = each.source == ASSUMED
-        source = "*" if assumed else f'<span class="stack">{safe(each.source)}</span>'
-        name = f'{safe(each.name)}<span class="stack">{safe(each.definition)}</span>'
-        rows.append((name, value, safe(each.expected) + source, safe(each.stands)))
+        source = "*" if assumed else f' <span class="small">{safe(each.source)}</span>'
+        name = f'{safe(each.name)}<span class="stack day">{safe(each.definition)}</span>'
+        stands = f'<span class="day">{safe(each.stands)}</span>'
+        rows.append((name, value, safe(each.expected) + source, stands))
     missing = [each.name.lower() for each in figures.indicators if each.stands == "not recorded"]
     told = f"<p>Not recorded: {safe(', '.join(missing))}.</p>" if missing else ""
-    lag = (
-        f"<p>From fault to finding: {safe(days_words(figures.confirmed_days))} that a check confirmed; "
-        f"{safe(days_words(figures.waiting_days))} that still wait; together {safe(days_words(figures.all_days))}.</p>"
-    )
     note = "* Our assumption, from practice: no public figure was found. Your contract may ask otherwise."
     head = ("indicator", "share, count, 95 % interval", "range to expect", "stands")
-    return table(head, rows, hide_on_phone=(2,)) + f'<p class="small">{note}</p>{told}{lag}'
+    return table(head, rows, hide_on_phone=(2,)) + f'<p class="small">{note}</p>{told}'
 
 
 def _faults(figures: ProgrammeFigures) -> str:
@@ -180,6 +187,7 @@ def _faults(figures: ProgrammeFigures) -> str:
         Bar(
             KIND_WORDS[cause.kind], ((cause.open, "visit"), (cause.put_right, "water")),
             f"{cause.open:,} open" + (f", {cause.put_right:,} right" if cause.put_right else ""),
+            f"{cause.open:,}, {cause.put_right:,}",
         )
         for cause in known
     ]  # fmt: skip
@@ -190,20 +198,28 @@ def _faults(figures: ProgrammeFigures) -> str:
     behind = table(("where it lies", "open", "put right", "at stake, open ones"), rows, right=(1, 2, 3))
     told = "; ".join(f"{row[0]} {row[1]} open, {row[2]} put right" for row in rows)
     drawn = _chart(
-        lambda width: bars_picture(bars, told=told, width=width), "Where the faults lie: open red, put right blue.",
+        lambda width: bars_picture(bars, told=told, width=width), "Open red, put right blue.",
         behind, wide=_PANEL,
     )  # fmt: skip
-    if not figures.months:
-        return drawn
+    lag = "".join(
+        f"<dt>{safe(name)}</dt><dd>{safe(days_words(days))}</dd>"
+        for name, days in (
+            ("that a check confirmed", figures.confirmed_days), ("that still wait", figures.waiting_days),
+            ("together", figures.all_days),
+        )
+    )  # fmt: skip
+    return f'<div class="panels">{drawn}<div><h3 class="part">From fault to finding</h3><dl class="lag">{lag}</dl></div></div>'
+
+
+def _months(figures: ProgrammeFigures) -> str:
     months = figures.months
+    if not months:
+        return ""
     cells = [(month_name(m.month), f"{m.open:,}", f"{m.put_right:,}") for m in months]
     behind = table(("began in", "open", "put right"), cells, right=(1, 2))
     told = "; ".join(f"{name} {opened} open, {right} put right" for name, opened, right in cells[-24:])
-    return f'<div class="panels">{drawn}' + _chart(
-        lambda width: months_picture(months, told=told, width=width),
-        "Faults by the month in which they began: open red, put right blue. The latest are not all known yet.",
-        behind, wide=_PANEL,
-    ) + "</div>"  # fmt: skip
+    caption = "Faults by the month in which they began; the latest are not all known yet."
+    return _chart(lambda width: months_picture(months, told=told, width=width), caption, behind, wide=_PANEL)
 
 
 def _silent(figures: ProgrammeFigures) -> str:

@@ -19,7 +19,6 @@ from dialtrue.services.figures_jobs import Job, is_fault
 from dialtrue.services.findings_file import read_table, told
 
 RECENT_DAYS = 30
-_BASES = ("confirmed", "assumed")
 Row = Mapping[str, Any]
 
 
@@ -142,7 +141,8 @@ def recovered_of(path: Path, *, unit: str, zone: str, at: dt.datetime) -> tuple[
     if log.counts:
         said.append(f"{path.name}: {counted(sum(log.counts.values()), 'row')} left out of what was recovered.")
     recovered = Recovered(
-        len(rows), unit, *(_claims([row for row in decided if row["basis"] == basis], unit) for basis in _BASES),
+        len(rows), unit, _claims([row for row in decided if row["basis"] == "confirmed"], unit),
+        _claims([row for row in decided if row["basis"] != "confirmed"], unit),
         undecided=len(rows) - len(decided), methods=dict(sorted(Counter(row["method"] for row in rows).items())),
     )  # fmt: skip
     return recovered, said

@@ -138,6 +138,17 @@ def test_a_cluster_is_told_by_place_where_places_are_known(tmp_path: Path) -> No
     assert steps(figures) == {**{p.meter: "reach" for p in near}, "W00010": "visit"}
 
 
+def test_a_silent_side_of_a_street_is_a_cluster_in_a_dense_town_too(tmp_path: Path) -> None:
+    def place(column: int, line: int, heard: float) -> Place:
+        return Place(100 * line + column, heard=heard, at=(40.0 + line * 0.0006, 10.0 + column * 0.0002))
+
+    places = [place(x, y, 30.0 if y == 3 and 5 <= x <= 10 else 0.5) for x in range(20) for y in range(7)]
+    places += [Place(5000, heard=30.0, at=(40.0018, 10.003))]
+    figures = look(tmp_path, places)
+    assert [steps(figures)[f"W{300 + x:05}"] for x in range(5, 11)] == ["reach"] * 6
+    assert steps(figures)["W05000"] == "visit"
+
+
 def test_an_old_folder_is_counted_back_from_its_last_read_and_says_so(tmp_path: Path) -> None:
     folder = town(tmp_path / "p", [Place(1), Place(2, heard=20.0)], settings=SMALL)
     later = NOW + 100 * DAY

@@ -42,7 +42,7 @@ PAIR_WORDS: Final[dict[PairState, str]] = {
 }
 KIND_WORDS: Final = {
     "wiring": "wiring at the meter",
-    "setting": "setting of the endpoint",
+    "setting": "endpoint setting",
     "record": "record",
     "data": "delivery of reads",
     "metering": "the meter itself",
@@ -381,8 +381,8 @@ def whose_work(figures: ProgrammeFigures) -> str:
     listed = ", ".join(f"{KIND_WORDS[cause.kind]} {cause.open + cause.put_right:,}" for cause in known)
     total = sum(cause.open + cause.put_right for cause in known)
     return (
-        f"{counted(total, 'fault')}, open and put right: {listed}. These are places where a fault lies, not people: "
-        "counts of crews are told with intervals, and none is put above or below another."
+        f"{counted(total, 'fault')}, open and put right: {listed}. These are places, not people: no crew is put "
+        "above or below another."
     )
 
 

@@ -71,8 +71,8 @@ def _indicators(figures: ProgrammeFigures) -> list[str]:
         if each.stands == "not recorded":
             continue
         mark = "*" if each.source == "our assumption" else ""
-        lines.append(f"  {each.name:<20}{each.value}")
-        lines += wrapped(f"{each.definition}; expect {each.expected}{mark}: {each.stands}", indent=22)
+        lines.append(f"  {each.name:<25}{each.value}")
+        lines += wrapped(f"{each.definition}; expect {each.expected}{mark}: {each.stands}", indent=27)
     return lines + (wrapped(f"Not recorded: {', '.join(missing)}.", indent=2) if missing else [])
 
 
