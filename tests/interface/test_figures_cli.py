@@ -65,6 +65,19 @@ def test_the_page_stands_alone_escapes_names_and_names_nobody_vacant(folder: Pat
         ElementTree.fromstring(drawing)
 
 
+def test_the_first_sheet_answers_money_first_and_names_no_port(folder: Path) -> None:
+    text = figures_page(programme_figures(folder, at=NOW, findings=folder.parent / "f.csv"), title="t", at=NOW)
+    front, behind = text.split('<div class="behind">')
+    front = front[front.index("<main") :]
+    places = [
+        front.index(words) for words in ("How much?", "Whose fault?", "Is it over?", "How far it is", "Indicators")
+    ]
+    assert places == sorted(places)
+    assert "W00007" not in front
+    assert "W00007" in behind
+    assert "crew" not in front.replace("no crew is put", "")
+
+
 def test_every_chart_has_its_table_behind_it(folder: Path) -> None:
     text = figures_page(programme_figures(folder, at=NOW, findings=folder.parent / "f.csv"), title="t", at=NOW)
     charts = re.findall(r'<figure class="chart">.*?</figure>', text, flags=re.S)

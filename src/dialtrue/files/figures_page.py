@@ -54,10 +54,11 @@ header{padding-top:0}h1{font-size:10pt}.summary{font-size:14pt;max-width:none;ma
 body{font-size:9pt;line-height:1.3}table{font-size:9pt}.front th,.front td{padding:.06rem .6rem .06rem 0}
 thead th,.small,caption,figcaption,.stack,dl.lag dt,dl.lag dd{font-size:8.5pt}
 section{margin-top:.5rem}h2{font-size:11pt;padding-bottom:.1rem;break-after:avoid}h3.part{font-size:9.5pt}
-dl.asked{gap:.15rem 1rem;grid-template-columns:5.5rem 1fr;margin-top:.3rem}dl.asked dd{max-width:none}
+dl.asked{gap:.15rem 1rem;grid-template-columns:6.2rem 1fr;margin-top:.3rem}dl.asked dd{max-width:none}
 figure,.panels figure{margin-top:.2rem}figcaption{margin-top:.1rem}.panels h3.part{margin-top:.3rem}
 dl.lag dd{margin-bottom:.15rem}.front .scroll+p,.front p+p{margin-top:.15rem}
-.behind{break-before:page}tr{break-inside:avoid}.chart{max-width:400px}
+.behind{break-before:page}.behind th,.behind td{padding:.12rem .6rem .12rem 0}tr{break-inside:avoid}
+.chart{max-width:400px}
 .chart svg.narrow{display:none!important}.chart svg.wide{display:block!important}
 .panels{grid-template-columns:1fr 1fr;gap:0 1.2rem}.panels .wideonly{display:table-cell}}
 """
@@ -89,9 +90,9 @@ def figures_page(figures: ProgrammeFigures, *, title: str, at: dt.datetime) -> s
     front = [("far", "How far it is", _far(figures)), ("faults", "Faults", _faults(figures)),
              ("indicators", "Indicators", _indicators(figures))]  # fmt: skip
     behind = [
-        ("silent", "Silent ports, and what is done first", _silent(figures)),
         ("second", "Second look at dial and index", _second(figures)),
         *((f"by-{by}", f"By {GROUPED_BY[by]}", _groups(figures, by)) for by in figures.groups),
+        ("silent", "Silent ports, and what is done first", _silent(figures)),
         ("said", "Said while reading the files", "".join(f"<p>{safe(each)}</p>" for each in figures.said[:_LISTED])),
     ]
     shown = [part for part in (*front, *behind) if part[2]]
@@ -208,7 +209,8 @@ def _faults(figures: ProgrammeFigures) -> str:
             ("together", figures.all_days),
         )
     )  # fmt: skip
-    return f'<div class="panels">{drawn}<div><h3 class="part">From fault to finding</h3><dl class="lag">{lag}</dl></div></div>'
+    beside = f'<h3 class="part">From fault to finding</h3><dl class="lag">{lag}</dl>'
+    return f'<div class="panels">{drawn}<div>{beside}</div></div>'
 
 
 def _months(figures: ProgrammeFigures) -> str:
@@ -311,8 +313,8 @@ def _cell(rate: Rate | None, enough: int) -> str:
         return "not known"
     ends = interval_words(rate, enough=enough)
     head = f"{rate.count:,} of {rate.of:,}"
-    below = f"{share_words(rate, enough=enough)}, {ends}" if ends else "too few"
-    return f'<span class="day">{safe(head)}</span><span class="stack">{safe(below)}</span>'
+    below = f"{share_words(rate, enough=enough)} ({ends.removesuffix(' %')})" if ends else "too few"
+    return f'<span class="day">{safe(head)}</span><span class="stack day">{safe(below)}</span>'
 
 
 def _chart(draw: Callable[[int], str], caption: str, behind: str, *, wide: int = _WIDE) -> str:
