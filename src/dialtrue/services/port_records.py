@@ -26,6 +26,8 @@ class HeardPorts:
     first_us: int
     last_us: int
     reads: int
+    until_us: int = 0
+    """Up to when reads of a port are looked for; what nearly all ports have reached. [µs]"""
 
     @classmethod
     def of(cls, keys: set[int], endpoints: list[str], first_us: int, last_us: int, reads: int) -> HeardPorts:
@@ -81,7 +83,7 @@ def port_records(
     tables : dict
         Normalised tables, for alarms and for the column ``active`` of sites.
     until_us : int
-        The latest read of all: up to then reads were to come. [µs]
+        Up to then reads were to come. [µs]
 
     Returns
     -------

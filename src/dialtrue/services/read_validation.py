@@ -32,6 +32,8 @@ KEEP_ROWS = 8_000_000
 """Reads kept in memory between the look at who is heard and the checks; more are read twice. Our assumption."""
 _LEFT = {LEFT_LONG: "longer than a gap is filled", LEFT_OPEN: "an open end with no history of its own"}
 _CADENCE_BOUNDS_US = (5400_000_000, 20 * HOUR_US, 36 * HOUR_US, 10 * DAY_US)
+AHEAD_SHARE = 0.05
+"""Ports whose last reads may lie after the moment up to which reads are looked for. Our assumption."""
 WORST = 200
 """Ports kept for the list of the worst. Our assumption."""
 
@@ -125,11 +127,14 @@ class Validation:
         else:
             pieces = self._source.twin(received=True).pieces()
             parts = (some for piece in pieces if (some := _settled(piece)) is not None)
+        last = np.zeros(heard.size, np.int64)
         for part in parts:
             batch = part.whole()
-            aside.add(
-                heard.channel_of(batch.endpoint, batch.port), batch.at_us, batch.index, batch.flag, batch.known_us
-            )
+            channel = heard.channel_of(batch.endpoint, batch.port)
+            aside.add(channel, batch.at_us, batch.index, batch.flag, batch.known_us)
+            np.maximum.at(last, channel, np.minimum(batch.at_us, self._now_us))
+        # A few clocks that run ahead must not open an end at every other port.
+        heard.until_us = int(np.sort(last)[-1 - int(AHEAD_SHARE * heard.size)])
 
     def _block(
         self,
@@ -150,7 +155,7 @@ class Validation:
         at_us, index, known_us = at_us[order], index[order], known_us[order]
         begin = np.flatnonzero(np.diff(channel, prepend=-1))
         runs, first = channel[begin], np.append(begin, len(channel))
-        known = port_records(runs, heard, records, self._programme.tables, until_us=heard.last_us)
+        known = port_records(runs, heard, records, self._programme.tables, until_us=heard.until_us)
         reads = check_reads(first, at_us, index, flag, known_us, known.arrays, now_us=self._now_us)
         cadence = cadence_of(reads)
         mark_spikes(reads, months, cadence, ratio=settings.spike_ratio, least=settings.spike_least)

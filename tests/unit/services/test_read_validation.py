@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import csv
 import dataclasses
 import datetime as dt
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pyarrow as pa
+import pyarrow.compute as pc
 import pytest
 
 import dialtrue.files.reads_aside as reads_aside
 import dialtrue.services.read_validation as read_validation
 from dialtrue.domain.read_checks.account import ValidationAccount
 from dialtrue.domain.read_checks.settings import ValidateSettings
+from dialtrue.files.validated_out import write_validated
 from dialtrue.services.fleet_records import us_of
 from dialtrue.services.read_calendar import local_time, month_edges
 from dialtrue.services.read_validation import open_validation
@@ -136,3 +139,34 @@ def test_months_begin_at_local_midnight() -> None:
         for us in month_edges(first, last, "America/Chicago").tolist()
     ]
     assert [(edge.month, edge.day, edge.hour) for edge in edges] == [(2, 1, 0), (3, 1, 0), (4, 1, 0), (5, 1, 0)]
+
+
+def test_a_clock_that_runs_ahead_opens_no_end_at_the_other_ports(tmp_path: Path) -> None:
+    ports = [port(f"P{k:02}", hours=24 * 20) for k in range(30)]
+    ahead = ports[7]
+    ahead.read_at = [*ahead.read_at, BEGIN + 60 * DAY]
+    ahead.index = [*ahead.index, ahead.index[-1] + 9]
+    account, table = validated(tmp_path / "p", ports)
+    made = table.filter(pc.is_valid(table["estimate"]))
+    assert set(made["endpoint_serial"].to_pylist()) == {"E-P07"}
+    assert account.estimated == 40 * 24
+
+
+def test_a_port_that_falls_silent_is_carried_on_to_where_the_others_are(tmp_path: Path) -> None:
+    account, table = validated(
+        tmp_path / "p", [port("A", hours=24 * 40), port("B", hours=24 * 35), port("C", hours=960)]
+    )
+    made = table.filter(pc.is_valid(table["estimate"]))
+    assert set(made["endpoint_serial"].to_pylist()) == {"E-B"}
+    assert made["estimate"].to_pylist() == [1000 + 4 * k for k in range(24 * 35, 24 * 40)]
+    assert account.gaps == {"like_days": 1}
+
+
+def test_serials_with_marks_of_the_table_come_back_whole(tmp_path: Path) -> None:
+    odd = port('X,"1"', hours=24 * 5)
+    (tmp_path / "p").mkdir()
+    write_programme(tmp_path / "p", [odd])
+    validation = open_validation(tmp_path / "p", at=AT, settings=ValidateSettings())
+    write_validated(tmp_path / "out.csv", validation.blocks())
+    with (tmp_path / "out.csv").open(newline="", encoding="utf-8") as source:
+        assert {row["endpoint_serial"] for row in csv.DictReader(source)} == {'E-X,"1"'}
