@@ -29,16 +29,18 @@ class SpareRule:
     pack: int = 1
     whole: bool = True
 
-    def words(self) -> str:
-        """Return the rule in words. Never raises."""
+    def words(self, scope: Scope = "programme") -> str:
+        """Return what of the rule counts for a scope, in words. Never raises."""
+        if scope == "site":
+            return ""
         said = []
         if self.share:
             said.append(f"{figure(self.share * 100)} % spare")
-        if self.minimum:
+        if self.minimum and scope == "programme":
             said.append(f"at least {self.minimum} spare")
         if self.per_day:
             said.append(f"{self.per_day} spare a van and day")
-        if self.pack > 1:
+        if self.pack > 1 and scope == "programme":
             said.append(f"packs of {self.pack}")
         return ", ".join(said) or "no spare"
 

@@ -183,7 +183,7 @@ def _scope_table(
             "spare": _decimals([stock.spare for stock in rows], kind),
             "order": _decimals([stock.order for stock in rows], kind),
             "unit": pa.array([item.unit for item in items], pa.string()),
-            "rule": pa.array([item.rule.words() if scope != "site" else None for item in items], pa.string()),
+            "rule": pa.array([item.rule.words(scope) or None for item in items], pa.string()),
         }
     )
 

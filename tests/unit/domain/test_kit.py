@@ -49,5 +49,6 @@ def test_an_order_is_whole_packs_that_cover_plan_and_spares_with_no_pack_too_man
 
 
 def test_a_rule_says_itself():
-    said = SpareRule(share=Fraction(1, 20), minimum=5, per_day=2, pack=10).words()
-    assert said == "5 % spare, at least 5 spare, 2 spare a van and day, packs of 10"
+    rule = SpareRule(share=Fraction(1, 20), minimum=5, per_day=2, pack=10)
+    assert rule.words("van_day") == "5 % spare, 2 spare a van and day"  # a van takes no minimum and no whole packs
+    assert rule.words() == "5 % spare, at least 5 spare, 2 spare a van and day, packs of 10"

@@ -24,7 +24,8 @@ QUESTIONS: Final[dict[str, str]] = {
     "unknown_endpoint": "The survey names the endpoint {detail}, which no data sheet describes: which one is it?",
     "no_length": "How long is the cable run from the register to the endpoint?",
     "no_size": "What size is the meter? It stands on the body or the plate.",
-    "unknown_size": "The survey says meter size {detail}, which no table has: which size and which greatest flow stand on the plate?",
+    "unknown_size": "The survey says meter size {detail}, which no table has: which size and which greatest flow stand "
+    "on the plate?",
     "weight_not_offered": "The survey says {detail} a pulse, which no endpoint for this site can be keyed with: what "
     "does the label of the output say?",
     "unit_not_offered": "No endpoint for this site counts in {detail}: which unit stands on the dial?",
