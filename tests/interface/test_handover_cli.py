@@ -299,3 +299,12 @@ def test_a_sound_port_of_which_only_a_look_is_asked_may_be_let_through(tmp_path:
     assert handover(tmp_path / "p", "--form", "csv") == 3
     assert rows_of(tmp_path / "out" / "left_out.csv")[0]["remedy"] == "See the dial."
     assert handover(tmp_path / "p", "--form", "csv", "--allow-checks") == 0
+
+
+def test_a_port_that_only_estimates_speak_of_was_not_heard(tmp_path: Path) -> None:
+    estimates = [(at, index, "estimated") for at, index, _ in hourly(5)]
+    make_programme(tmp_path / "p", {"a": {"reads": estimates}, "b": {}})
+    assert handover(tmp_path / "p", "--form", "csv") == 3
+    assert [(row["meter_serial"], row["rules"]) for row in rows_of(tmp_path / "out" / "left_out.csv")] == [
+        ("M-a", "no_reads")
+    ]

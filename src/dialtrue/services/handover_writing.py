@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from dialtrue import __version__
 from dialtrue.domain.handover.account import HandoverOptions, HandoverResult
 from dialtrue.domain.handover.forms import INSTALLS, LEFT_OUT, READS_OUT
-from dialtrue.domain.handover.port import ESTIMATED, QUESTIONABLE, RAW, HandedPort
+from dialtrue.domain.handover.port import ESTIMATED, ESTIMATES, QUESTIONABLE, RAW, HandedPort
 from dialtrue.domain.handover.rules import HandoverSettings, Reason
 from dialtrue.domain.words import counted
 from dialtrue.files.handover.espi import EspiFeeds
@@ -188,7 +188,7 @@ class Writing:
         sized = [
             (t, (self._made / f"{t.name}.csv").stat().st_size, digest(self._made / f"{t.name}.csv")) for t in tables
         ]
-        name = "".join(mark if mark.isalnum() else "-" for mark in self._name().lower()) or "programme"
+        name = "".join(mark if mark.isascii() and mark.isalnum() else "-" for mark in self._name().lower())
         text = data_package(
             sized, name=name, title=f"Installs and reads of {self._name()}", made_at=f"{self._at:%Y-%m-%dT%H:%M:%SZ}",
             personal=personal,
@@ -263,7 +263,9 @@ class _Spill:
         good = seat >= 0
         self._dropped[_OUTSIDE] += int((~good).sum())
         if good.any():
-            self._counts += np.bincount(seat[good], minlength=len(self._counts))
+            # A port that only estimates speak of was not heard.
+            heard = seat[good & ~np.isin(quality, ESTIMATES)]
+            self._counts += np.bincount(heard, minlength=len(self._counts))
             self.last_us = max(self.last_us, int(at_us[good].max()))
         self._spilled.add(seat[good], at_us[good], index[good], quality[good])
 

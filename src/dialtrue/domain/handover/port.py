@@ -15,6 +15,7 @@ from other days; estimated by the sender, nobody knows how; failed a check, or o
 ESPI_QUALITY: Final = (17, 14, 9, 8, 11, 16, 10)
 """Code of each quality. Source: ``NAESB-REQ-21``. The way the sender estimates is not known, hence 16, other."""
 
+ESTIMATES: Final = tuple(QUALITIES.index(name) for name in ("interpolated", "like_days", "derived", "estimated"))
 RAW: Final = QUALITIES.index("raw")
 ESTIMATED: Final = QUALITIES.index("estimated")
 QUESTIONABLE: Final = QUALITIES.index("questionable")
