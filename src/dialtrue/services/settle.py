@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -21,7 +21,7 @@ from dialtrue.services.settle_findings import Confirmed, confirmed_by_checks
 from dialtrue.services.settle_mend import ESTIMATED_FAULTS, Mend, mend_of
 from dialtrue.services.settle_periods import put_right
 from dialtrue.services.settle_reads import Channel, channels_of
-from dialtrue.services.settle_records import Records, RegisterRecord, keyed
+from dialtrue.services.settle_records import Records, RegisterRecord, Row, keyed
 from dialtrue.services.watch import Progress, watch_folder
 
 _QUIET = frozenset({"sound", *INNOCENT})
@@ -39,13 +39,13 @@ class Settlement:
     """What follows from the findings.
 
     ``adjustments`` by account, meter and period; ``left_out`` what could not be put right, with the reason; ``claims``
-    by (account, meter); ``records`` by (meter, role), for statements; ``waiting`` findings that nobody has confirmed
-    and that were not assumed; ``said`` what reading the files brought up.
+    by (account, meter, role); ``records`` by (meter, role), for statements; ``waiting`` findings that nobody has
+    confirmed and that were not assumed; ``said`` what reading the files brought up.
     """
 
     adjustments: tuple[Adjustment, ...]
     left_out: tuple[LeftOut, ...]
-    claims: Mapping[tuple[str, str], Claim]
+    claims: Mapping[tuple[str, str, str], Claim]
     records: Mapping[tuple[str, str], RegisterRecord]
     waiting: tuple[Finding, ...]
     said: tuple[str, ...]
@@ -136,8 +136,15 @@ def _settled(
     meters = {finding.meter_serial for finding, _ in chosen}
     ports |= {port[:2] for key, true in counted_by.items() if key[0] in meters for port in true}
     still = [finding for finding, _ in chosen if finding.fault in ESTIMATED_FAULTS]
-    alike = _alike(programme, still)
-    channels = channels_of(programme, ports | {port for found in alike.values() for port in found})
+    doubtful = ports | {(finding.endpoint_serial, finding.port) for finding in waiting}
+    alike = _alike(programme, still, doubtful)
+    pinned: dict[tuple[str, int], set[dt.datetime]] = {port: set() for port in ports}
+    for finding, _ in chosen:
+        moments = records.moments(finding.meter_serial) | ({finding.since} if finding.since is not None else set())
+        true = counted_by.get((finding.meter_serial, finding.endpoint_serial), [])
+        for port in ((finding.endpoint_serial, finding.port), *(each[:2] for each in true)):
+            pinned[port] |= moments
+    channels = channels_of(programme, ports | {port for found in alike.values() for port in found}, pinned=pinned)
     desk = _Desk(programme, records, channels, counted_by, alike)
     rows: list[Adjustment] = []
     left: list[LeftOut] = []
@@ -176,20 +183,23 @@ def _since_known(finding: Finding) -> bool:
     return finding.since_high - finding.since_low <= dt.timedelta(days=31)
 
 
-def _alike(programme: Programme, still: Sequence[Finding]) -> dict[str, list[tuple[str, int]]]:
-    """Return, for each register to be estimated, ports of other meters of its size."""
+def _alike(
+    programme: Programme, still: Sequence[Finding], doubtful: Set[tuple[str, int]]
+) -> dict[str, list[tuple[str, int]]]:
+    """Return, for each register to be estimated, ports of other meters of its size against which nothing is found."""
     if not still or "sites" not in programme.tables or "fittings" not in programme.tables:
         return {}
     size = {keyed(row): row.get("meter_size") for row in programme.tables["sites"].to_pylist()}
     ports: dict[object, list[tuple[str, int]]] = {}
     for row in programme.tables["fittings"].to_pylist():
-        ports.setdefault(size.get(keyed(row)), []).append((str(row["endpoint_serial"]), int(row["port"] or 1)))
-    found = {}
-    for finding in still:
-        others = ports.get(size.get((finding.meter_serial, finding.register_role)), [])
-        own = (finding.endpoint_serial, finding.port)
-        found[finding.meter_serial] = [port for port in others if port != own][:_FLEET_PORTS]
-    return found
+        port = (str(row["endpoint_serial"]), int(row["port"] or 1))
+        held = ports.setdefault(size.get(keyed(row)), [])
+        if port not in doubtful and len(held) < _FLEET_PORTS:
+            held.append(port)
+    return {
+        finding.meter_serial: ports.get(size.get((finding.meter_serial, finding.register_role)), [])
+        for finding in still
+    }
 
 
 class _Desk:
@@ -205,6 +215,8 @@ class _Desk:
     ) -> None:
         self._programme, self._records, self._channels = programme, records, channels
         self._counted_by, self._alike = counted_by, alike
+        self._billed: dict[tuple[str, str], list[Row]] | None = None
+        self._made: dict[tuple[str, str, int], RegisterRecord | str] = {}
 
     def mend(self, finding: Finding) -> tuple[RegisterRecord, Mend] | str:
         """Return a register's record and its mend, or why there is none."""
@@ -228,6 +240,12 @@ class _Desk:
         return mend if isinstance(mend, str) else (record, mend)
 
     def _record(self, meter: str, endpoint: str, port: int) -> RegisterRecord | str:
+        key = (meter, endpoint, port)
+        if key not in self._made:
+            self._made[key] = self._read(meter, endpoint, port)
+        return self._made[key]
+
+    def _read(self, meter: str, endpoint: str, port: int) -> RegisterRecord | str:
         fitting = self._records.fitting(meter, endpoint, port)
         if fitting is None:
             return "the port is in no fitting of this meter"
@@ -256,11 +274,13 @@ class _Desk:
 
     def _history(self, record: RegisterRecord) -> list[tuple[dt.date, dt.date, Fraction]]:
         """Return the billed periods before the fitting. [L]"""
-        table = self._programme.tables.get("use_history")
-        if table is None:
-            return []
+        if self._billed is None:
+            self._billed = {}
+            table = self._programme.tables.get("use_history")
+            for row in [] if table is None else table.to_pylist():
+                if not row.get("estimated"):
+                    self._billed.setdefault(keyed(row), []).append(row)
         return [
             (row["start"], row["end"], exact_decimal(str(row["volume"])) * litres_per(row["unit"]))
-            for row in table.to_pylist()
-            if keyed(row) == (record.meter_serial, record.register_role) and not row.get("estimated")
+            for row in self._billed.get((record.meter_serial, record.register_role), [])
         ]

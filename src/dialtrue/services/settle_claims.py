@@ -15,8 +15,8 @@ from dialtrue.domain.settlement.adjustment import Adjustment
 from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.domain.tariff.price import money
 
-Key = tuple[str, str]
-"""Account and meter."""
+Key = tuple[str, str, str]
+"""Account, meter and register."""
 
 
 def claimed(
@@ -43,8 +43,9 @@ def claimed(
     Returns
     -------
     tuple
-        Rows in the order given, and the claim of each account's meter. The high and the low register of a compound
-        meter pay on one bill: what one had too much and the other too little is set off first.
+        Rows in the order given, and the claim that each register has part in. The high and the low register of a
+        compound meter pay on one bill: what one had too much and the other too little is set off first, unless they
+        were billed over different days.
 
     Raises
     ------
@@ -54,7 +55,8 @@ def claimed(
     ------
     Models, section 5: rules differ by direction, so the direction is that of the whole bill.
     """
-    groups: dict[Key, list[int]] = {}
+    coin = _coin(settings)
+    groups: dict[tuple[str, str], list[int]] = {}
     for place, row in enumerate(rows):
         groups.setdefault((row.account, row.meter_serial), []).append(place)
     made = list(rows)
@@ -62,12 +64,15 @@ def claimed(
     for key, places in groups.items():
         spans = sorted({(rows[place].period_start, rows[place].period_end) for place in places})
         if any(after[0] < before[1] for before, after in itertools.pairwise(spans)):
-            spans = []  # registers billed over different days cannot be set off period by period
-        for part in [places] if spans else [[place] for place in places]:
+            roles = dict.fromkeys(rows[place].register_role for place in places)
+            parts = [[place for place in places if rows[place].register_role == role] for role in roles]
+        else:
+            parts = [places]
+        for part in parts:
             found_claim = _claim([rows[place] for place in part], settings, found, key[1], since_known, last_right)
-            for place, row in zip(part, _shared([rows[place] for place in part], found_claim), strict=True):
+            for place, row in zip(part, _shared([rows[place] for place in part], found_claim, coin), strict=True):
                 made[place] = row
-            claims[key] = found_claim
+                claims[(*key, row.register_role)] = found_claim
     return made, claims
 
 
@@ -97,26 +102,30 @@ def _claim(
     last_right: Mapping[str, dt.date],
 ) -> Claim:
     """Apply the local rule to a meter."""
-    coins = [settings.rates[settings.rate].coin] if settings.rate in settings.rates else []
     return claim(
         _merged(rows), under=settings.under, over=settings.over, found=found, since_known=since_known.get(meter, False),
-        last_right=last_right.get(meter), coin=coins[0] if coins else Fraction(1, 100),
+        last_right=last_right.get(meter), coin=_coin(settings),
     )  # fmt: skip
 
 
-def _shared(rows: Sequence[Adjustment], made: Claim) -> list[Adjustment]:
+def _coin(settings: SettleSettings) -> Fraction:
+    """Return the smallest coin of the rate in the settings, a hundredth where there is none."""
+    table = settings.rates.get(settings.rate)
+    return Fraction(1, 100) if table is None else table.coin
+
+
+def _shared(rows: Sequence[Adjustment], made: Claim, coin: Fraction) -> list[Adjustment]:
     """Share a claim out to the rows: each gets the part of its own difference that the rule lets count."""
     merged = _merged(rows)
-    share = {}
-    for difference, part in zip(merged, made.periods, strict=True):
-        counted = part.volume_l / difference.difference_l if difference.difference_l else Fraction(0)
-        share[difference.start, difference.end] = counted
+    share = {
+        (difference.start, difference.end): part.counted for difference, part in zip(merged, made.periods, strict=True)
+    }
     shared = []
     for row in rows:
         counted = share[row.period_start, row.period_end]
         amount: Decimal | None = None
         if row.amount_difference is not None and made.amount is not None:
-            amount = money(Fraction(row.amount_difference) * counted, Fraction(1, 100))
+            amount = money(Fraction(row.amount_difference) * counted, coin)
         claimed_volume = row.difference * counted
         shared.append(dataclasses.replace(row, claimed=claimed_volume, claimed_amount=amount, claim_rule=made.sentence))
     return shared

@@ -41,6 +41,8 @@ class Mend:
     since: dt.datetime
     rule: str
     spread: Spread
+    until: dt.datetime | None
+    """Up to when the course is known; None: an estimate by days runs on."""
 
 
 def _sure(start: dt.datetime, end: dt.datetime) -> tuple[Fraction, Fraction]:
@@ -108,11 +110,13 @@ def mend_of(
 
 def _mended(
     record: RegisterRecord, shape: Shape, since: dt.datetime, rule: str, *, exact: bool, spread: Spread = _sure,
-    pinned: bool = True, registered: Shape | None = None,
+    pinned: bool = True, registered: Shape | None = None, runs_on: bool = False, other: RegisterRecord | None = None,
 ) -> Mend:  # fmt: skip
     """Put a mend together."""
     true = TrueCourse(record.pins if pinned else (), shape, exact, days_shape)
-    return Mend(true, registered or record.course.upto, since, rule, spread)
+    ends = [record.course.at[-1], *(pin.at for pin in true.pins)]
+    until = max(ends) if other is None else min(*ends, other.course.at[-1])
+    return Mend(true, registered or record.course.upto, since, rule, spread, None if runs_on else until)
 
 
 def _ratio(record: RegisterRecord, finding: Finding) -> Mend | str:
@@ -230,7 +234,7 @@ def _exchanged(record: RegisterRecord, other: RegisterRecord | None, by_records:
     rule = f"M5, exact: counted on {other.endpoint_serial} port {other.port}"
     if worth != 1:
         rule += f", each of its counts worth {figure(worth, places=6)} here"
-    return _mended(record, shape, record.fitted_at, rule, exact=True, pinned=False, registered=own.upto)
+    return _mended(record, shape, record.fitted_at, rule, exact=True, pinned=False, registered=own.upto, other=other)
 
 
 def _standstill(record: RegisterRecord, finding: Finding, day_use: DayUse | None) -> Mend | str:
@@ -262,7 +266,7 @@ def _by_days(record: RegisterRecord, since: dt.datetime, day_use: DayUse, rule: 
         half = Fraction(Z_90 * day_use.volume(max(start, since).date(), days)[1])
         return half, half
 
-    return _mended(record, shape, since, rule, exact=False, spread=spread)
+    return _mended(record, shape, since, rule, exact=False, spread=spread, runs_on=True)
 
 
 def _reset(record: RegisterRecord, finding: Finding) -> Mend | str:

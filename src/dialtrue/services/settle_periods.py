@@ -9,6 +9,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
+from typing import Final
 
 from dialtrue.domain.errors import DialtrueError
 from dialtrue.domain.figures import figure
@@ -19,6 +20,10 @@ from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.domain.tariff.price import price
 from dialtrue.services.settle_mend import Mend
 from dialtrue.services.settle_records import RegisterRecord
+
+DAYS_SHORT: Final = 2
+"""Days by which the last read may lie before the end of a billed period. Our assumption: a read that was due came a
+little early; more would leave use out of the corrected volume."""
 
 
 def put_right(
@@ -74,9 +79,11 @@ def put_right(
         first, last = (at.astimezone(where).date() for at in (record.course.at[0], record.course.at[-1]))
         periods = list(calendar_periods(first, last, every=settings.calendar))
     touched = []
+    off = None if record.removed_at is None else record.removed_at.astimezone(where).date()
+    known = None if mend.until is None else mend.until.astimezone(where).date()
     for period in periods:
-        if period.edges(zone)[1] <= mend.since:
-            continue
+        if period.edges(zone)[1] <= mend.since or (off is not None and period.start >= off):
+            continue  # before the fault, or counted by whatever was fitted afterwards
         across = [day for day in record.exchanged if period.start < day < period.end]
         if across:
             leave(
@@ -85,6 +92,10 @@ def put_right(
         elif period.start >= record.course.at[-1].astimezone(where).date():
             if period.billed_l is not None:
                 leave("the reads end before it", period)
+        elif off is not None and period.end > off:
+            leave(f"the endpoint was taken off within it, on {off}: bill it by dial reads of its two days", period)
+        elif period.billed_l is not None and known is not None and (period.end - known).days > DAYS_SHORT:
+            leave(f"the reads end within it, on {known}: bring the reads up to its last day", period)
         else:
             touched.append(period)
     rows = _rows(record, mend, touched, settings, zone)

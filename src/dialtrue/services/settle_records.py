@@ -31,7 +31,8 @@ class RegisterRecord:
     same from the first read on; ``shown_first_l`` what it showed first. ``most_lpm``: the most that can pass [L/min].
     ``pins``: dial reads on the dial's own course, those before the fitting too [L]; ``looks`` their texts.
     ``offset_l``: index less dial at the fitting, where both are on record. ``periods``: as billed. ``exchanged``: days
-    on which another meter was fitted at this place. ``said``: what was left out of all that, in words.
+    on which another meter was fitted at this place. ``removed_at``: when the endpoint was taken off.
+    ``said``: what was left out of all that, in words.
     """
 
     meter_serial: str
@@ -41,6 +42,7 @@ class RegisterRecord:
     port: int
     fitted_at: dt.datetime
     fit_day: dt.date
+    removed_at: dt.datetime | None
     dial: Dial
     index: Index
     weight_set_l: Fraction | None
@@ -86,6 +88,7 @@ class Records:
         self._looks: dict[tuple[str, str], list[Row]] = {}
         for row in rows("dial_reads"):
             self._looks.setdefault(keyed(row), []).append(row)
+        self._moments: dict[str, set[dt.datetime]] = {}
         self._bills: dict[tuple[str, str], list[Row]] = {}
         for row in rows("bills"):
             self._bills.setdefault(keyed(row), []).append(row)
@@ -134,6 +137,7 @@ class Records:
             port=int(fitting["port"] or 1),
             fitted_at=fitting["fitted_at"],
             fit_day=fitting["fitted_at"].astimezone(zoneinfo.ZoneInfo(self._zone)).date(),
+            removed_at=fitting.get("removed_at"),
             dial=dial,
             index=index,
             weight_set_l=None
@@ -151,6 +155,19 @@ class Records:
             exchanged=tuple(self._exchanges(fitting)),
             said=tuple(said),
         )
+
+    def moments(self, meter: str) -> set[dt.datetime]:
+        """Return the moments at which a meter's dial was seen, and those of its fittings."""
+        if not self._moments:
+            for key, rows in self._looks.items():
+                self._moments.setdefault(key[0], set()).update(row["at"] for row in rows)
+            for rows in self._fittings.values():
+                for row in rows:
+                    ends = (row["fitted_at"], row.get("removed_at"))
+                    self._moments.setdefault(str(row["meter_serial"]), set()).update(
+                        at for at in ends if at is not None
+                    )
+        return self._moments.get(meter, set())
 
     def meter_at(self, port: tuple[str, int]) -> str | None:
         """Return the meter that a port was last fitted to."""

@@ -31,7 +31,9 @@ def statements_of(settlement: Settlement, *, at: dt.datetime) -> dict[str, list[
             continue
         record = settlement.records[meter, role]
         looks = [DialSeen(moment.date(), text) for moment, text in record.looks[-_MOST_LOOKS:]]
-        made = statement_of(held, looks=looks, claim=settlement.claims.get((held[0].account, meter)), made=at.date())
+        made = statement_of(
+            held, looks=looks, claim=settlement.claims.get((held[0].account, meter, role)), made=at.date()
+        )
         found.setdefault(account, []).append(made)
     return found
 

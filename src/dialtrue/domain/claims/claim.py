@@ -29,12 +29,16 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class ClaimedPeriod:
-    """What counts of one period: days within the rule's reach, volume [L], money and interest, None where not known."""
+    """What counts of one period: days within the rule's reach, volume [L], money and interest, None where not known.
+
+    ``counted`` is the share of the period's difference that counts. [0 .. 1]
+    """
 
     days: int
     volume_l: Fraction
     amount: Decimal | None
     interest: Decimal | None
+    counted: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +113,12 @@ def claim(
     begin, reason = _reach(rule, moved, found, since_known, last_right)
     periods = [_period(each, begin, rule, found, coin) for each in differences]
     volume = sum((each.volume_l for each in periods), Fraction(0))
+    if volume * whole < 0:
+        said = (
+            f"{reason[0].upper()}{reason[1:]}: what counts of that goes the other way than the whole, so the rule "
+            f"{rule.key} gives nothing. Decide it by hand. {DEFER}"
+        )
+        return _nothing(differences, direction, said)
     if rule.most_volume_l is not None and abs(volume) > rule.most_volume_l:
         cut = rule.most_volume_l / abs(volume)
         periods = [_scaled(each, cut, coin) for each in periods]
@@ -161,18 +171,18 @@ def _period(each: Difference, begin: dt.date, rule: ClaimRule, found: dt.date, c
     days = max(0, (each.end - max(each.start, begin)).days)
     share = Fraction(days, whole) * rule.share
     if each.difference_amount is None:
-        return ClaimedPeriod(days, each.difference_l * share, None, None)
+        return ClaimedPeriod(days, each.difference_l * share, None, None, share)
     amount = each.difference_amount * share
     years = Fraction(max(0, (found - each.end).days), 365)
     interest = money(amount * rule.interest_per_year * years, coin)
-    return ClaimedPeriod(days, each.difference_l * share, money(amount, coin), interest)
+    return ClaimedPeriod(days, each.difference_l * share, money(amount, coin), interest, share)
 
 
 def _scaled(each: ClaimedPeriod, cut: Fraction, coin: Fraction) -> ClaimedPeriod:
     """Return a period cut down to a share."""
     amount = None if each.amount is None else money(Fraction(each.amount) * cut, coin)
     interest = None if each.interest is None else money(Fraction(each.interest) * cut, coin)
-    return ClaimedPeriod(each.days, each.volume_l * cut, amount, interest)
+    return ClaimedPeriod(each.days, each.volume_l * cut, amount, interest, each.counted * cut)
 
 
 def _nothing(differences: Sequence[Difference], direction: Direction | None, sentence: str) -> Claim:

@@ -12,6 +12,7 @@ from dialtrue.domain.claims.claim import Claim
 from dialtrue.domain.claims.claim_rule import DEFER
 from dialtrue.domain.faults import CATALOGUE
 from dialtrue.domain.figures import figure
+from dialtrue.domain.quantity import litres_per
 from dialtrue.domain.settlement.adjustment import Adjustment
 from dialtrue.domain.settlement.periods import Period, month_name
 
@@ -61,9 +62,27 @@ _PLAIN: dict[str, str] = {
     "setting": "The radio unit was set up with a wrong figure, so its count did not match your meter's register.",
     "record": "The record tied your meter to another meter's count.",
     "data": "The counts arrived with wrong times, so that use fell into the wrong period.",
-    "metering": "The meter's signal was turned or stood in for flow that was none.",
+    "metering": "The meter sat against the flow, or water that ran back was counted.",
 }
 """What happened, by whose work puts it right. Nothing is said of the customer's life."""
+
+_PLAIN_OF: dict[str, str] = {
+    "meter_exchanged": "Your meter was replaced and the record did not say so.",
+    "port_unread": "One of the two registers of your meter was not read.",
+    "duplicate_serial": "One radio unit was recorded for two meters.",
+    "index_reset": "The radio unit lost its count and began again from an older one.",
+    "start_slip": "The radio unit was started from a wrong figure; what it counted since is right.",
+}
+"""What happened, where the kind of fault says too little."""
+
+_BY: dict[str, str] = {
+    "like days": "It rests on your own use on the same days of the week, in the weeks before.",
+    "own history": "It rests on what you were billed for earlier periods.",
+    "fleet profile": "It rests on what other meters of the same size passed in the same days.",
+}
+"""What an estimate rests on, by what its rule names."""
+
+_EXCHANGED = "The water of your meter was counted by another radio unit; its counts are used here."
 
 _METHOD: dict[str, str] = {
     "exact": "The fault multiplies or moves every count by a known figure, so the right volume is worked out exactly.",
@@ -122,8 +141,8 @@ def statement_of(
         unit=first.unit,
         currency=first.currency,
         headline=_headline(apart, first.unit),
-        what=f"{_PLAIN.get(kind, _PLAIN['wiring'])} {looked}",
-        how=" ".join(_METHOD[method] for method in methods) + f" ({first.rule}.)",
+        what=f"{_PLAIN_OF.get(code) or _PLAIN.get(kind, _PLAIN['wiring'])} {looked}",
+        how=_how(code, methods, first.rule),
         sure=sure,
         claim="" if claim is None else _claim_words(claim, first),
         notice=DEFER,
@@ -137,6 +156,16 @@ def statement_of(
         looks=tuple(looks),
         made=made,
     )  # fmt: skip
+
+
+def _how(code: str, methods: Sequence[str], rule: str) -> str:
+    """Say how the volumes were found; the rule in the clerk's words stays in the table of adjustments."""
+    if code in ("crossed", "ports_swapped"):
+        return _EXCHANGED
+    said = [_METHOD[method] for method in methods]
+    if "estimated" in methods:
+        said += [words for name, words in _BY.items() if name in rule]
+    return " ".join(said)
 
 
 def account_headline(statements: Sequence[Statement]) -> str:
@@ -161,10 +190,13 @@ def _claim_words(claim: Claim, row: Adjustment) -> str:
     volume = sum((Fraction(part.volume_l) for part in claim.periods), Fraction(0))
     if not volume:
         return f"Nothing is asked for and nothing is owed. {reason}"
+    direction = claim.direction
     if claim.amount is None:
-        return reason
+        counts = f"{figure(abs(volume) / litres_per(row.unit), places=1)} {row.unit}"
+        return f"{counts} {'are taken off your bills' if direction == 'over' else 'may be billed'}. {reason}"
     money = f"{abs(claim.amount):,} {row.currency}".rstrip()
     interest = f", and {abs(claim.interest):,} interest" if claim.interest else ""
-    if claim.direction == "over":
+    # Money may go the other way than the volume: what moves from a dear period to a cheap one is owed.
+    if claim.amount < 0 or (not claim.amount and direction == "over"):
         return f"You are owed {money}{interest}. {reason}"
     return f"The utility may ask for {money}{interest}. {reason}"

@@ -41,7 +41,7 @@ def settle_lines(settlement: Settlement, *, show: int) -> list[str]:
             lines += wrapped(
                 f"{rows[0].finding} ({rows[0].basis}). {rows[0].rule}.", label=f"{printable(name)}  ", indent=2
             )
-            claim = settlement.claims.get((account, meter))
+            claim = settlement.claims.get((account, meter, role))
             if claim is not None:
                 lines += wrapped(claim.sentence.replace(f" {DEFER}", ""), indent=4)
     if settlement.left_out:
