@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -23,6 +24,8 @@ from dialtrue.services.fleet_records import moment_of, us_of
 DAY_US: Final = 86_400_000_000
 Z95: Final = 1.959963984540054
 """Standard normal deviate of a 95 % interval."""
+AT_EXCHANGE: Final = dt.timedelta(days=1)
+"""A fault written down so soon after an exchange was that of the old endpoint. Our assumption."""
 Key = tuple[str, str, int, str]
 
 
@@ -42,7 +45,10 @@ class Check:
 
 @dataclass(slots=True)
 class Job:
-    """One fitting. ``row`` points into the fleet; ``standing`` marks the one that a register has now."""
+    """One fitting. ``row`` points into the fleet; ``standing`` marks the one that a register has now.
+
+    ``before`` holds faults that were found at the same register while an earlier endpoint stood there.
+    """
 
     row: int
     key: Key
@@ -58,6 +64,7 @@ class Job:
     state: State = "to_prove"
     pair: PairState = "not_yet"
     proved_by_pair: bool = False
+    before: tuple[Check, ...] = ()
 
     @property
     def area(self) -> str:
@@ -107,6 +114,7 @@ def jobs_of(look: Watched, settings: FiguresSettings, *, moment: dt.datetime) ->
                 findings.get(key),
             )
         )  # fmt: skip
+    _exchanges(jobs)
     _lay_proofs(jobs, look, settings, moment)
     if "checks" not in tables:
         said.append(
@@ -149,6 +157,21 @@ def _checks(look: Watched) -> tuple[dict[int, list[Check]], list[str]]:
         [f"{strangers:,} rows of checks name no fitting that stood then; they are in no figure."] if strangers else []
     )
     return found, said
+
+
+def _exchanges(jobs: Iterable[Job]) -> None:
+    """Give what was found when an endpoint was exchanged to the one that was taken off, and let the new one know."""
+    registers: dict[tuple[str, str], list[Job]] = {}
+    for job in jobs:
+        registers.setdefault(job.register, []).append(job)
+    for of in registers.values():
+        of.sort(key=lambda job: job.fitted_at)
+        for old, new in itertools.pairwise(of):
+            edge = new.fitted_at + AT_EXCHANGE
+            moved = tuple(check for check in new.checks if check.fault and check.at <= edge)
+            old.checks += moved
+            new.checks = tuple(check for check in new.checks if check not in moved)
+            new.before = (*old.before, *(check for check in old.checks if check.fault))
 
 
 def _lay_proofs(jobs: Iterable[Job], look: Watched, settings: FiguresSettings, moment: dt.datetime) -> None:
@@ -199,7 +222,7 @@ def _state(job: Job) -> State:
         return "doubtful"
     if last is not None and last.fault and not last.put_right:
         return "doubtful"
-    if any(check.fault for check in job.checks):
+    if job.before or any(check.fault for check in job.checks):
         return "put_right"
     if job.proved_by_pair or (last is not None and last.found == "sound"):
         return "proved"

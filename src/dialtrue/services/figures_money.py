@@ -60,7 +60,7 @@ def causes_of(jobs: Sequence[Job]) -> tuple[Cause, ...]:
 
 def _code(job: Job) -> str | None:
     """Return the fault of a job that is in doubt or was put right; None for any other."""
-    found = [check.found for check in job.checks if check.fault]
+    found = [check.found for check in (*job.before, *job.checks) if check.fault]
     if job.state == "put_right":
         return found[-1]
     if job.state != "doubtful":

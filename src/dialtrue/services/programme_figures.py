@@ -83,6 +83,8 @@ def programme_figures(
     settings = settings or figures_settings(folder)
     look = watched(folder, at=at, as_of=as_of, findings=findings, accept=accept, progress=progress)
     moment, said = _moment(look, as_of or at, settings)
+    if as_of is not None and findings is not None:
+        said.append(f"The findings stand as in {findings.name}, whatever was known on {day_text(as_of)}.")
     jobs, told = jobs_of(look, settings, moment=moment)
     said += told
     standing = [job for job in jobs if job.standing]

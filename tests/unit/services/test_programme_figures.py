@@ -224,6 +224,21 @@ def test_a_removed_endpoint_leaves_its_register_open(tmp_path: Path) -> None:
     assert any("taken off" in sentence for sentence in figures.said)
 
 
+def test_a_fault_at_an_exchanged_endpoint_is_the_old_ones_and_the_register_is_put_right(tmp_path: Path) -> None:
+    folder = town(tmp_path / "p", [Place(1, fitted=40.0, heard=31.0), Place(2)], settings=SMALL)
+    rows = (folder / "fittings.csv").read_text().splitlines()
+    swap = NOW - 30 * DAY
+    new = rows[1].replace(Place(1).serial, "NEW").replace((NOW - 40 * DAY).isoformat(), swap.isoformat())
+    (folder / "fittings.csv").write_text(f"{rows[0]},removed_at\n{rows[1]},{swap.isoformat()}\n{rows[2]},\n{new},\n")
+    later = (swap + dt.timedelta(hours=1)).isoformat()
+    (folder / "checks.csv").write_text(f"meter_serial,checked_at,found\nW00001,{later},dead_input\n")
+    found = findings_file(tmp_path / "f.csv", [Place(1), Place(2), Place(1, endpoint="NEW")])
+    figures = programme_figures(folder, at=NOW, findings=found)
+    assert figures.states["put_right"] == 1
+    assert figures.rework == Rate(1, 3)
+    assert [(c.kind, c.put_right) for c in figures.causes if c.put_right] == [("wiring", 1)]
+
+
 def test_judging_the_folder_gives_the_same_figures_as_its_findings(tmp_path: Path) -> None:
     from dialtrue.files.findings import write_findings
     from dialtrue.services.watch import watch_folder
