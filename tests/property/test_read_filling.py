@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import itertools
 import random
@@ -125,3 +126,38 @@ def test_like_days_are_what_a_plain_look_at_every_pair_of_reads_gives(seed: int,
     due = list(itertools.accumulate(steps[:-1], initial=whole[begin][2]))[1:]
     # A tie of two remainders may fall otherwise in floats, by one count.
     assert all(abs(one - two) <= 1 for one, two in zip(filled.made.index.tolist(), due, strict=True))
+
+
+WILD = st.tuples(
+    st.integers(0, 1),
+    st.one_of(st.integers(0, 60).map(lambda hour: hour * HOUR_US), st.integers(0, 4 * 10**15)),
+    st.one_of(st.integers(0, 2000), st.integers(0, 10**18)),
+    st.sampled_from([0, 0, 0, 0, 1, 2]),
+    st.integers(0, 40).map(lambda hour: hour * HOUR_US),
+)
+
+
+@settings(deadline=None, max_examples=80)
+@given(
+    st.lists(WILD, min_size=1, max_size=40), st.sampled_from([0, 1000, 10**17]), st.sampled_from([0.0, 50.0, np.inf])
+)
+def test_whatever_a_file_holds_estimates_stay_between_their_ends_and_within_the_index(
+    rows: list[tuple[int, int, int, int, int]], capacity: int, most: float
+) -> None:
+    reads = Reads(capacity={0: capacity, 1: capacity}, most_per_h={0: most, 1: most})
+    reads.rows = [(port, at, index, flag, at + late) for port, at, index, flag, late in rows]
+    filled = reads.filled(rules=dataclasses.replace(RULES, longest_us=40 * DAY_US))
+    made, checked = filled.made, filled.reads
+    assert (
+        np.diff(checked.at_us)[np.diff(np.repeat(np.arange(len(checked.first) - 1), np.diff(checked.first))) == 0] >= 0
+    ).all()
+    assert (checked.step >= 0).all()
+    assert (made.index >= 0).all()
+    if capacity:
+        assert (made.index < capacity).all()
+    before, after = filled.gaps.row_before[made.gap], filled.gaps.row_after[made.gap]
+    assert (made.at_us > checked.at_us[before]).all()
+    assert (made.at_us[after >= 0] < checked.at_us[after[after >= 0]]).all()
+    if not capacity:
+        assert (made.low <= made.index).all()
+        assert (made.index <= made.high).all()

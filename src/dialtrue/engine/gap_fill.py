@@ -19,6 +19,8 @@ LEFT_LONG, LEFT_OPEN = -2, -3
 """In ``rule``: a gap longer than is filled; an open end without any history."""
 _SIDE, _AGREE = 7, 5
 _Z90 = 1.6448536269514722
+_MOST = 4e18
+"""No estimate goes on further than this, so that counts of a spoilt file stay within their type. [counts]"""
 MONTH_US = 2_629_746_000_000
 """A twelfth of the mean year: the cadence of monthly reads. [µs]"""
 
@@ -282,8 +284,9 @@ def _share(total, weight, count, steps):
     while left < 0:
         # A rounding of the last bit went up: take it back from the largest.
         k = np.argmax(steps[:count])
-        steps[k] -= 1
-        left += 1
+        taken = min(steps[k], -left)
+        steps[k] -= taken
+        left += taken
 
 
 @njit(cache=True, nogil=True)
@@ -368,11 +371,12 @@ def _fill(
                 low = max(np.int64(np.floor(walked - half)), np.int64(0))
                 high = min(np.int64(np.ceil(walked + half)), total)
             else:
+                own = min(own, _MOST)
                 walked = np.int64(np.floor(own + 0.5))
                 wide = spread_over(t - begin, by_hours, of_day, growth)
                 # The mean that is carried on is itself known from so many days only.
                 wide += spread_over(reach_us, by_hours, of_day, growth) * ((t - begin) / reach_us) ** 2
-                half = _Z90 * np.sqrt(wide)
+                half = min(_Z90 * np.sqrt(wide), _MOST)
                 low = max(np.int64(np.floor(walked - half)), np.int64(0))
                 high = np.int64(np.ceil(walked + half))
             # A read that cannot be trusted stands here: it keeps its place, and gets no estimate.

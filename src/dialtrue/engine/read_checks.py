@@ -166,7 +166,7 @@ def mark_spikes(reads: CheckedReads, months_us: Ints, cadence_us: Ints, *, ratio
     _spikes(reads.first, reads.at_us, reads.before, reads.step, months_us, cadence_us, ratio, least, reads.said)
 
 
-def use_by_month(reads: CheckedReads, months_us: Ints) -> tuple[Ints, Ints]:
+def use_by_month(reads: CheckedReads, months_us: Ints) -> tuple[Floats, Ints]:
     """Return what passed in each month and over how long, both (runs, months); a step counts where it ends.
 
     What ends before the first month is left out.
@@ -180,7 +180,7 @@ def use_by_month(reads: CheckedReads, months_us: Ints) -> tuple[Ints, Ints]:
     Definition.
     """
     runs, months = len(reads.first) - 1, max(len(months_us) - 1, 1)
-    volume, lasted = np.zeros((runs, months), np.int64), np.zeros((runs, months), np.int64)
+    volume, lasted = np.zeros((runs, months)), np.zeros((runs, months), np.int64)
     _months(reads.first, reads.at_us, reads.before, reads.step, months_us, volume, lasted)
     return volume, lasted
 

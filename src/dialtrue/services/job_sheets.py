@@ -161,8 +161,7 @@ def sheets_of_plan(
     sheets = compose_sheets(wanted, words=words, around=every)
     size = paper or settings.paper or ("a4" if metric else "letter")
     ask = sum(sheet.status == "ask" for sheet in sheets)
-    known = {plan.site for plan in every}
-    strangers = [site for site in stops if site not in known]
+    strangers = [site for site in stops if site not in {plan.site for plan in every}]
     told = [*planned.said, *said]
     if strangers:
         told.append(f"routes: {len(strangers)} sites are not in the sites table, such as {printable(strangers[0])}.")
@@ -201,8 +200,7 @@ def _wanted(
         if site not in known:
             near = difflib.get_close_matches(site, known, n=NEAREST_NAMED, cutoff=0.3) or list(known)[:NEAREST_NAMED]
             raise SiteNotPlanned(site=printable(site)[:60], nearest=", ".join(printable(name) for name in near))
-    named = set(sites)
-    chosen = [plan for plan in every if not sites or plan.site in named]
+    chosen = [plan for plan in every if not sites or plan.site in set(sites)]
     if (day or crew) and routed:
         chosen = [plan for plan in chosen if _visited(stops.get(plan.site), day, crew)]
     elif crew:

@@ -84,7 +84,7 @@ def check_ports(
 
 
 def _high_low(
-    volume: Ints, lasted: Ints, count_l: Floats, known: KnownPorts, records: FleetRecords, settings: ValidateSettings,
+    volume: Floats, lasted: Ints, count_l: Floats, known: KnownPorts, records: FleetRecords, settings: ValidateSettings,
     unit: list[str],
 ) -> list[tuple[int, str]]:  # fmt: skip
     """Compare the last whole enough month of each port with the same month a year before, else with one before it."""

@@ -99,11 +99,11 @@ def port_records(
     channel = {records.channels[name]: k for k, name in enumerate(names) if name in records.channels}
     fitting = np.full(len(names), -1, np.int64)
     breaks: list[list[int]] = [[] for _ in names]
-    for f in np.argsort(fleet.fit_us, kind="stable").tolist():
-        k = channel.get(int(fleet.channel[f]))
-        if k is not None:
-            fitting[k] = f
-            breaks[k] += [int(us) for us in (fleet.fit_us[f], fleet.removed_us[f]) if 0 < us < NEVER]
+    rows = np.flatnonzero(np.isin(fleet.channel, np.array(list(channel), np.int64)))
+    for f in rows[np.argsort(fleet.fit_us[rows], kind="stable")].tolist():
+        k = channel[int(fleet.channel[f])]
+        fitting[k] = f
+        breaks[k] += [int(us) for us in (fleet.fit_us[f], fleet.removed_us[f]) if 0 < us < NEVER]
     there, at = fitting >= 0, np.maximum(fitting, 0)
     capacity = np.zeros(len(names), np.int64)
     most, until = np.full(len(names), np.inf), np.full(len(names), until_us, np.int64)
