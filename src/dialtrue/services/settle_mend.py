@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -43,6 +44,8 @@ class Mend:
     spread: Spread
     until: dt.datetime | None
     """Up to when the course is known; None: an estimate by days runs on."""
+    only_pinned: bool = False
+    """Nothing but the dial tells: a period that dial reads do not bound has no figure at all."""
 
 
 def _sure(start: dt.datetime, end: dt.datetime) -> tuple[Fraction, Fraction]:
@@ -101,11 +104,15 @@ def mend_of(
         return _standstill(record, finding, day_use)
     if code == "index_reset":
         return _reset(record, finding)
+    if code == "register_mismatch":
+        return "the dial itself is wrong to the water: a test by weight or volume gives the ratio, no dial read does"
     if code in DELIVERY_FAULTS:
         return _pinned(record, finding, "delivery only: the dial's difference, by the days between true reads")
+    if code == "duplicate_serial":
+        return _interleaved(record, finding)
     if code in SHARE_FAULTS:
         return _share(record, finding, day_use)
-    return _pinned(record, finding, "the dial's difference")
+    return _only_pinned(_pinned(record, finding, "the dial's difference"))
 
 
 def _mended(
@@ -140,8 +147,18 @@ def _ratio(record: RegisterRecord, finding: Finding) -> Mend | str:
     if since is not None and (finding.since_low is None or finding.since_high is None):
         return "since has no bounds: a dial read before and after would give them"
     shape = factor_shape(record.course.upto, exact, since)
+    spread = _one_count(record.index.resolution_l / exact) if exact < 1 else _sure
     rule = f"M3, exact: {said}; counts divided by {figure(exact, places=6)}"
-    return _mended(record, shape, since or record.fitted_at, rule, exact=True)
+    return _mended(record, shape, since or record.fitted_at, rule, exact=True, spread=spread)
+
+
+def _one_count(worth_l: Fraction) -> Spread:
+    """Return the spread of a difference of two readings whose last digit has come to be worth more."""
+
+    def spread(start: dt.datetime, stop: dt.datetime) -> tuple[Fraction, Fraction]:
+        return worth_l, worth_l
+
+    return spread
 
 
 def _start(record: RegisterRecord) -> Mend | str:
@@ -356,8 +373,24 @@ def _from_error(record: RegisterRecord, finding: Finding, since: dt.datetime, en
 
 
 def _pinned(record: RegisterRecord, finding: Finding, words: str) -> Mend | str:
-    """Only the dial tells: two reads of it are needed."""
+    """Only the dial tells: two reads of it are needed. Beyond them the index stands, with a spread."""
     if len(record.pins) < 2:
         return "nothing bounds it: two dial reads are needed. Ask for a dial read"
     since = max(finding.since or record.fitted_at, record.fitted_at)
-    return _mended(record, record.course.at_time, since, f"M4: {words}", exact=False)
+    shape = record.course.at_time
+    return _mended(record, shape, since, f"M4: {words}", exact=False, spread=_beyond(shape))
+
+
+def _only_pinned(mend: Mend | str) -> Mend | str:
+    """Let a mend speak of nothing but what dial reads bound."""
+    return mend if isinstance(mend, str) else dataclasses.replace(mend, only_pinned=True)
+
+
+def _interleaved(record: RegisterRecord, finding: Finding) -> Mend | str:
+    """Two meters report under one serial: their index says nothing, the dial's difference falls evenly on the days."""
+    mend = _only_pinned(_pinned(record, finding, "the dial's difference, by days; the index is of two meters"))
+    return (
+        mend
+        if isinstance(mend, str)
+        else dataclasses.replace(mend, true=dataclasses.replace(mend.true, shape=days_shape), spread=_sure)
+    )

@@ -102,6 +102,8 @@ def put_right(
     kept: list[tuple[Adjustment, Period]] = []
     for row, period in zip(rows, touched, strict=True):
         why = _absurd(row, record)
+        if mend.only_pinned and row.method != "differenced":
+            why = _unbounded(mend)
         if why:
             leave(why, period)
         else:
@@ -138,6 +140,8 @@ def _rows(
     for run in _runs(periods):
         days = [run[0].start, *(period.end for period in run)]
         moments = [_moment(record, day, zone) for day in days]
+        if run[0].billed_l is None:  # what an endpoint before this one counted is in no figure here
+            moments = [max(moment, record.fitted_at) for moment in moments]
         registered = [mend.registered(moment) for moment in moments]
         true = [mend.true.at(moment) for moment in moments]
         billed = [
@@ -154,8 +158,6 @@ def _rows(
                 volume = billed[place] + volume - (registered[place + 1] - registered[place])
             method = mend.true.method(max(start, known), end)
             below, above = _half_widths(mend, record, start, end)
-            if method == "exact":
-                below = above = Fraction(0)
             rows.append(
                 Adjustment(
                     meter_serial=record.meter_serial, register_role=record.register_role, account=record.account,
@@ -184,8 +186,10 @@ def _half_widths(mend: Mend, record: RegisterRecord, start: dt.datetime, end: dt
     What lies between pins is sure as a sum; how it falls on the periods is taken to lie between the shape's way and an
     even use by days. What lies beyond them has the mend's own spread.
     """
-    pinned = mend.true.pinned_share(start, end)
     below, above = mend.spread(start, end)
+    if mend.true.exact_shape:
+        return below, above
+    pinned = mend.true.pinned_share(start, end)
     below, above = below * (1 - pinned), above * (1 - pinned)
     if pinned:
         by_days = dataclasses.replace(mend.true, shape=mend.true.days_shape)
@@ -195,6 +199,12 @@ def _half_widths(mend: Mend, record: RegisterRecord, start: dt.datetime, end: dt
         step = record.dial.resolution_l
         return below + apart + step, above + apart + step
     return below, above
+
+
+def _unbounded(mend: Mend) -> str:
+    """Return why a period that only the dial could tell has no figure."""
+    first, last = mend.true.pins[0].at, mend.true.pins[-1].at
+    return f"only the dial tells, and it was read from {first:%Y-%m-%d} to {last:%Y-%m-%d}: ask for a dial read"
 
 
 def _absurd(row: Adjustment, record: RegisterRecord) -> str:
