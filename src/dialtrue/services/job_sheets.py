@@ -161,7 +161,8 @@ def sheets_of_plan(
     sheets = compose_sheets(wanted, words=words, around=every)
     size = paper or settings.paper or ("a4" if metric else "letter")
     ask = sum(sheet.status == "ask" for sheet in sheets)
-    strangers = [site for site in stops if site not in {plan.site for plan in every}]
+    known = {plan.site for plan in every}
+    strangers = [site for site in stops if site not in known]
     told = [*planned.said, *said]
     if strangers:
         told.append(f"routes: {len(strangers)} sites are not in the sites table, such as {printable(strangers[0])}.")
@@ -200,7 +201,8 @@ def _wanted(
         if site not in known:
             near = difflib.get_close_matches(site, known, n=NEAREST_NAMED, cutoff=0.3) or list(known)[:NEAREST_NAMED]
             raise SiteNotPlanned(site=printable(site)[:60], nearest=", ".join(printable(name) for name in near))
-    chosen = [plan for plan in every if not sites or plan.site in set(sites)]
+    named = set(sites)
+    chosen = [plan for plan in every if not sites or plan.site in named]
     if (day or crew) and routed:
         chosen = [plan for plan in chosen if _visited(stops.get(plan.site), day, crew)]
     elif crew:

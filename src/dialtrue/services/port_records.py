@@ -116,11 +116,10 @@ def port_records(
     table = tables.get("alarms")
     if table is not None and table.num_rows:
         ports, moments = whole_numbers(table["port"], 1).tolist(), moments_us(table["at"], 0).tolist()
-        rows = zip(texts(table["endpoint_serial"]), ports, moments, texts(table["alarm"]), strict=True)
-        for serial, port, moment, alarm in rows:
-            k = number.get((serial, port))
-            if k is not None and alarm in POWER_ALARMS:
-                alarms[k].append(moment)
+        raised = zip(texts(table["endpoint_serial"]), ports, moments, texts(table["alarm"]), strict=True)
+        for serial, port, moment, alarm in raised:
+            if alarm in POWER_ALARMS and (serial, port) in number:
+                alarms[number[serial, port]].append(moment)
     break_first, breaks_us = _runs_of(breaks)
     alarm_first, alarms_us = _runs_of(alarms)
     meters = [fleet.meter_serial[f] if f >= 0 else "" for f in fitting.tolist()]

@@ -79,7 +79,8 @@ def plan_in_file(
     _check_ports(held)
     place = {key: row for row, key in enumerate(_keys(sites))}
     kept, rows, gone = [], [], []
-    for nth, key in enumerate(_keys(held)):
+    planned = _keys(held)
+    for nth, key in enumerate(planned):
         if key in place:
             kept.append(nth)
             rows.append(place[key])
@@ -95,7 +96,8 @@ def plan_in_file(
             f"{plan.name}: {counted(len(gone), 'planned register')} not in the sites, such as meter "
             f"{printable(serial)} at {printable(site)}: left out."
         )
-    new = [key for key in place if key not in set(_keys(held))]
+    among = set(planned)
+    new = [key for key in place if key not in among]
     if new:
         site, serial, _ = new[0]
         said.append(

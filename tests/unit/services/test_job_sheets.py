@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import time
 from pathlib import Path
 
 import pytest
@@ -161,6 +162,19 @@ def test_a_plan_in_the_folder_is_taken_and_registers_it_lacks_are_said(folder: P
     answer = sheets_folder(folder, at=AT)
     assert sites_of(answer) == ["S1", "S2", "S3"]
     assert any("1 register of the sites not in the plan, such as meter Q-4 at S4" in text for text in answer.said)
+
+
+def test_one_sheet_of_a_large_planned_and_routed_programme_does_not_take_minutes(folder: Path) -> None:
+    line = SITES.splitlines()[1]
+    lines = (line.replace("S1,", f"T{nth},").replace("00417733", f"{nth:08}") for nth in range(6000))
+    (folder / "sites.csv").write_text(HEAD + "\n".join(lines) + "\n", encoding="utf-8")
+    write_table(folder / "plan.csv", plan_folder(folder, at=AT, survey=False).plan)
+    stop = ROUTES.splitlines()[1]
+    stops = (stop.replace("S2", f"T{nth}") for nth in range(6000))
+    (folder / "routes.csv").write_text(ROUTES.splitlines()[0] + "\n" + "\n".join(stops) + "\n", encoding="utf-8")
+    began = time.process_time()
+    assert sites_of(sheets_folder(folder, at=AT, sites=("T77",))) == ["T77"]
+    assert time.process_time() - began < 6.0  # comparing every row with every other takes over ten
 
 
 def test_a_plan_with_open_questions_may_lack_their_ports(folder: Path, tmp_path: Path) -> None:
