@@ -10,7 +10,12 @@ FIGURES: Final = Table(
     "figures",
     "Figures of a programme, one row each; then one row for each silent port.",
     (
-        Column("grouped_by", "text", True, "all, crew, area, endpoint, output, cable, cable_lot, month_begun or port"),
+        Column(
+            "grouped_by",
+            "text",
+            True,
+            "all, crew, area, endpoint, output, cable, cable_lot, where_it_lies, month_begun or port",
+        ),
         Column("group", "text", False, "name of the group; blank for the whole programme"),
         Column("figure", "text", True, "what is told"),
         Column("count", "int", False, "how many"),
