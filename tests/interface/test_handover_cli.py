@@ -308,3 +308,17 @@ def test_a_port_that_only_estimates_speak_of_was_not_heard(tmp_path: Path) -> No
     assert [(row["meter_serial"], row["rules"]) for row in rows_of(tmp_path / "out" / "left_out.csv")] == [
         ("M-a", "no_reads")
     ]
+
+
+def test_bad_rows_and_ports_without_a_fitting_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    make_programme(tmp_path / "p", {"a": {}, "b": {}})
+    with (tmp_path / "p" / "reads.csv").open("a", encoding="utf-8") as reads:
+        reads.write("E-stranger,1,2026-03-04T00:00:00Z,5,\nE-a,1,yesterday,5,\n")
+    with (tmp_path / "p" / "fittings.csv").open("a", encoding="utf-8") as fittings:
+        fittings.write("S-c,M-c,single,E-c,1,some day" + "," * 10 + "\n")
+    assert handover(tmp_path / "p", "--form", "csv") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "1 port heard that no fitting names; the reads stay out: E-stranger port 1." in said
+    assert "reads.csv: 1 bad row left out" in said
+    assert "fittings.csv: 1 bad row left out" in said
+    assert json.loads((tmp_path / "out" / "manifest.json").read_text())["counts"]["unfitted_ports"] == 1

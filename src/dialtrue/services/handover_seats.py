@@ -18,6 +18,8 @@ class Seats:
 
     def __init__(self, found: Sequence[Candidate]) -> None:
         seats: dict[tuple[str, int], int] = {}
+        self.strangers: set[tuple[str, int]] = set()
+        self._fitted = {(each.row["endpoint_serial"], int(each.row["port"] or 1)) for each in found}
         rows = []
         for number, each in enumerate(found):
             if each.handed is None or not each.seated:
@@ -35,13 +37,19 @@ class Seats:
 
         ``endpoint`` are codes into ``serials``, -1 where blank.
         """
+        both, inverse = np.unique(endpoint.astype(np.int64) * 128 + port, return_inverse=True)
+        channels = [self._channel_of(serials[key // 128], key % 128) if key >= 0 else -1 for key in both.tolist()]
         if not len(self._key):
             return np.full(len(at_us), -1, np.int64)
-        both, inverse = np.unique(endpoint.astype(np.int64) * 128 + port, return_inverse=True)
-        channels = [self._seats.get((serials[key // 128], key % 128), -1) if key >= 0 else -1 for key in both.tolist()]
         channel = np.array(channels, np.int64)[inverse]
         place = np.searchsorted(self._key, channel * 2**34 + at_us // 1_000_000, side="right") - 1
         held = np.maximum(place, 0)
         good = (place >= 0) & (channel >= 0) & (self._channel[held] == channel)
         good &= (self._from[held] <= at_us) & (at_us < self._to[held])
         return np.where(good, self._number[held], -1)
+
+    def _channel_of(self, serial: str, port: int) -> int:
+        """Return a port's channel, -1 for none; one that no fitting names is kept among the strangers."""
+        if (serial, port) not in self._fitted:
+            self.strangers.add((serial, port))
+        return self._seats.get((serial, port), -1)

@@ -31,7 +31,8 @@ from dialtrue.files.handover.sorted_reads import SortedReads, Thinned, last_of_d
 from dialtrue.files.handover.tables import ReadsTables, data_package, write_rows
 from dialtrue.files.handover.validated_in import validated_blocks
 from dialtrue.files.programme import Programme
-from dialtrue.services.handover_ports import Candidate, microseconds, shown_endpoint
+from dialtrue.services.handover_ports import Candidate
+from dialtrue.services.handover_rows import install_row, left_out_row
 from dialtrue.services.handover_seats import Seats
 
 Progress = Callable[[str, int, int], None]
@@ -62,7 +63,8 @@ class Writing:
 
     def spill(self, say: Progress) -> None:
         """Take every read once and put those of ports that could pass aside, by groups of ports."""
-        seats = _Spill(Seats(self._found), self._spilled, self._dropped, self._counts)
+        places = Seats(self._found)
+        seats = _Spill(places, self._spilled, self._dropped, self._counts)
         if self._validated is not None:
             size = self._validated.stat().st_size if self._validated.is_file() else 0
             for block in validated_blocks(self._validated):
@@ -83,6 +85,25 @@ class Writing:
             say("reading the reads", source.total_bytes, source.total_bytes)
             self._result.said += [note for note in source.notes if note not in self._result.said]
         self._last_us = seats.last_us
+        self._say_strangers(places.strangers)
+        self._say_bad_rows()
+
+    def _say_strangers(self, strangers: set[tuple[str, int]]) -> None:
+        """Say which ports were heard that no fitting names."""
+        self._result.unfitted = len(strangers)
+        if strangers:
+            names = ", ".join(f"{serial} port {port}" for serial, port in sorted(strangers)[:5])
+            more = f" and {len(strangers) - 5:,} more" if len(strangers) > 5 else ""
+            heard = counted(len(strangers), "port")
+            self._result.said.append(f"{heard} heard that no fitting names; the reads stay out: {names}{more}.")
+
+    def _say_bad_rows(self) -> None:
+        """Say how many rows of each file could not be used: a port may be missing for it."""
+        source = self._programme.reads
+        counts = {**self._programme.problem_counts, **({} if source is None else source.problem_counts)}
+        for file, count in counts.items():
+            if count:
+                self._result.said.append(f"{file}: {counted(count, 'bad row')} left out; dialtrue watch says which.")
 
     def decide(self) -> None:
         """Hold every port against the rules, now that its reads are counted."""
@@ -176,8 +197,8 @@ class Writing:
     def write_tables(self) -> None:
         """Write installs and the ports that were left out; the latter as CSV whatever the forms."""
         forms, personal = self._options.forms, self._personal
-        rows = [_install(port) for port in self._passed.values()]
-        left = [_left_row(each, against, personal=personal, salt=self._options.salt) for each, against in self._left]
+        rows = [install_row(port) for port in self._passed.values()]
+        left = [left_out_row(each, against, personal=personal, salt=self._options.salt) for each, against in self._left]
         self._result.examples = left[:20]
         csv, parquet = "csv" in forms, "parquet" in forms
         self._files += write_rows(
@@ -220,8 +241,8 @@ class Writing:
             "reads_kept": "the last of each local day" if options.daily else "all",
             "counts": {
                 "fitted_ports": result.ports, "handed_over": result.handed, "of_these_doubtful": result.doubtful,
-                "left_out": result.left_out, "left_out_by_rule": result.by_rule, "reads": result.reads,
-                "reads_left_out": result.reads_left_out,
+                "left_out": result.left_out, "left_out_by_rule": result.by_rule, "unfitted_ports": result.unfitted,
+                "reads": result.reads, "reads_left_out": result.reads_left_out,
             },
             "note": "Whether a bill may rest on these reads is decided by your tariff and local law.",
             "files": result.files,
@@ -279,29 +300,3 @@ def _may_be_doubtful(each: Candidate, against: tuple[Reason, ...]) -> bool:
 def _local_days(at_us: Any, zone: str) -> Ints:
     local = pc.local_timestamp(pa.array(at_us, pa.int64()).cast(pa.timestamp("us", tz=zone)))
     return np.asarray(pc.cast(local, pa.date32(), safe=False).cast(pa.int32()), np.int64)
-
-
-def _install(port: HandedPort) -> dict[str, Any]:
-    return {
-        "site": port.site, "account": port.account, "meter_serial": port.meter_serial,
-        "register_role": port.register_role, "endpoint_serial": port.endpoint_serial, "port": port.port,
-        "fitted_at": port.fitted_us, "dial_at_fit": port.dial_at_fit, "start_index": port.start_index,
-        "index_digits": port.index_digits, "index_unit": port.index_unit, "index_resolution": port.index_resolution,
-        "weight_set": port.weight_set, "weight_unit": port.weight_unit, "tamper_loop": port.tamper_loop,
-        "volume_unit": port.volume_unit, "valid_from": port.from_us, "verdict": port.fault,
-        "probability": f"{port.probability:.4f}", "status": "accepted" if port.accepted else "doubtful",
-    }  # fmt: skip
-
-
-def _left_row(each: Candidate, against: tuple[Reason, ...], *, personal: bool, salt: str) -> dict[str, Any]:
-    row, site = each.row, each.site or {}
-    return {
-        "meter_serial": row["meter_serial"], "register_role": row["register_role"] or "single",
-        "endpoint_serial": shown_endpoint(row, personal=personal, salt=salt), "port": int(row["port"] or 1),
-        "fitted_at": microseconds(row["fitted_at"], 0), "site": row["site"] or site.get("site") or "",
-        "account": site.get("account") or "", "verdict": each.case.fault,
-        "probability": f"{each.case.probability:.4f}" if each.case.fault else "",
-        "rules": " ".join(reason.code for reason in against),
-        "reason": "; ".join(reason.says for reason in against),
-        "remedy": " ".join(reason.remedy for reason in against),
-    }  # fmt: skip

@@ -36,6 +36,7 @@ class HandoverResult:
     doubtful: int = 0
     left_out: int = 0
     reads: int = 0
+    unfitted: int = 0
     by_rule: dict[str, int] = field(default_factory=dict)
     reads_left_out: dict[str, int] = field(default_factory=dict)
     files: list[dict[str, Any]] = field(default_factory=list)
