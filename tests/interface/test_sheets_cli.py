@@ -52,6 +52,7 @@ def test_a_day_of_a_crew_is_printed_alone(folder: Path, tmp_path: Path, capsys: 
 def test_json_holds_every_word_of_the_sheets_and_no_drawing(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["sheets", str(folder), "--json"]) == 3
     document = json.loads(capsys.readouterr().out)
+    assert document["form"] == "dialtrue.sheets/1"
     assert document["ask"] == ["S4"]
     assert [sheet["site"] for sheet in document["sheets"]] == ["S1", "S2", "S3", "S4"]
     assert "<svg" not in json.dumps(document)

@@ -165,7 +165,9 @@ def sheets_of_plan(
     strangers = [site for site in stops if site not in known]
     told = [*planned.said, *said]
     if strangers:
-        told.append(f"routes: {len(strangers)} sites are not in the sites table, such as {printable(strangers[0])}.")
+        told.append(
+            f"routes: {counted(len(strangers), 'site')} not in the sites table, such as {printable(strangers[0])}."
+        )
     sentence = counts_said(len(sheets), ask, len(wanted))
     return SheetsAnswer(sheets, labels_for(wanted), size, settings, tuple(told), sentence)
 

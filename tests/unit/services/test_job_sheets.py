@@ -124,7 +124,7 @@ def test_a_site_that_is_not_there_names_the_nearest(folder: Path) -> None:
 
 def test_visits_to_unknown_sites_are_said(folder: Path) -> None:
     (folder / "routes.csv").write_text(ROUTES.replace(",S1,", ",X9,"), encoding="utf-8")
-    assert any("1 sites are not in the sites table, such as X9" in text for text in sheets_folder(folder, at=AT).said)
+    assert any("1 site not in the sites table, such as X9" in text for text in sheets_folder(folder, at=AT).said)
 
 
 def test_a_plan_in_a_file_gives_the_same_sheets(folder: Path, tmp_path: Path) -> None:

@@ -208,7 +208,7 @@ def _draw(case: ProofCase) -> ProofPlan | None:
         minutes = float(amount * unit_l / case.flow_lpm)
         sentence = (
             f"Draw {_amount(amount, case.dial_unit)} on the dial ({_minutes(minutes)} at the tap): the index must move "
-            f"{_range(band[0], band[1])} of its last digit."
+            f"{_steps(*band)} of its last digit."
         )
         return _plan(case, "draw", amount, amount / weight, band, (amount, amount), minutes, (other, passes), sentence)
     return None
@@ -234,7 +234,7 @@ def _ticks(case: ProofCase) -> ProofPlan | None:
     low, high = math.ceil((moved - blur_l) / step) * step, math.floor((moved + blur_l) / step) * step
     counts = math.floor(ticks * steps_a_count), math.ceil(ticks * steps_a_count)
     dial = low / unit_l, high / unit_l
-    index = f"{_range(*counts)} of its last digit"
+    index = f"{_steps(*counts)} of its last digit"
     sentence = (
         f"From one count to the {_ordinal(ticks)} after it the dial must move {figure(dial[0], places=6)} to "
         f"{_amount(dial[1], case.dial_unit)} and the index {index}: "
@@ -253,7 +253,7 @@ def _parts(case: ProofCase) -> ProofPlan:
     closed = closures * case.weight_l / case.index_step_l if shows else Fraction(0)
     counts = math.floor(closed), math.ceil(closed)
     by_hand = (
-        f"close the pair by hand {closures} times, the index must move {_range(*counts)} of its last digit."
+        f"close the pair by hand {closures} times, the index must move {_steps(*counts)} of its last digit."
         if shows
         else f"its last digit is {figure(case.index_step_l / case.weight_l)} pulses, so no closing by hand shows."
     )
@@ -327,9 +327,9 @@ def follow_up_days(case: ProofCase) -> int:
     return min(latest, max(earliest, math.ceil(LOSS_PULSES * case.weight_l / case.use_l_per_day)))
 
 
-def _range(low: int, high: int) -> str:
+def _steps(low: int, high: int) -> str:
     """Return a band of steps in words."""
-    return f"{low:,}" if low == high else f"{low:,} to {high:,}"
+    return f"{low:,} to {high:,} steps" if low < high else f"{low:,} step" + ("" if low == 1 else "s")
 
 
 def _amount(volume: Fraction, unit: str) -> str:

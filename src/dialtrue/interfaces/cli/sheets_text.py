@@ -12,6 +12,7 @@ from dialtrue.interfaces.cli.output import WIDTH, wrapped
 from dialtrue.services.job_sheets import SheetsAnswer
 
 MOST_SAID = 12
+FORM = "dialtrue.sheets/1"
 
 
 def sheets_lines(answer: SheetsAnswer, notes: Sequence[str], *, show: int) -> list[str]:
@@ -35,7 +36,7 @@ def sheets_lines(answer: SheetsAnswer, notes: Sequence[str], *, show: int) -> li
 
 
 def sheets_document(answer: SheetsAnswer, notes: Sequence[str]) -> dict[str, Any]:
-    """Return the whole answer as JSON carries it; drawings are left out."""
+    """Return the whole answer as JSON carries it; drawings are left out; a key is never renamed within a form."""
     sheets = []
     for sheet in answer.sheets:
         row = dataclasses.asdict(sheet)
@@ -43,6 +44,7 @@ def sheets_document(answer: SheetsAnswer, notes: Sequence[str]) -> dict[str, Any
             del drawing["drawing"]
         sheets.append(row)
     return {
+        "form": FORM,
         "summary": answer.sentence,
         "paper": answer.paper,
         "ask": [sheet.site for sheet in answer.asking],
