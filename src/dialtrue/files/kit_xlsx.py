@@ -13,8 +13,9 @@ import pyarrow.compute as pc
 from dialtrue.domain.errors import ExtraMissing
 from dialtrue.files.tables_out import write_atomically
 
-MOST_ROWS: Final = 1_048_575
-"""Rows that a worksheet holds beside its heading."""
+MOST_ROWS: Final = 100_000
+"""Most rows of a worksheet. Our assumption: a worksheet could hold 1,048,575, yet nobody reads so many, and a list that is
+cut short is worse than none."""
 
 _SHEETS: Final = (("Order", "programme"), ("Vans and days", "van_day"), ("Sites", "site"))
 _HEADINGS: Final = {
@@ -37,7 +38,7 @@ def write_kit_workbook(path: Path, kit: pa.Table) -> list[str]:
     Returns
     -------
     list of str
-        What was left out: a worksheet ends after ``MOST_ROWS`` rows.
+        Which worksheets were left out, for they would have more than ``MOST_ROWS`` rows.
 
     Raises
     ------
@@ -62,8 +63,11 @@ def write_kit_workbook(path: Path, kit: pa.Table) -> list[str]:
     for name, scope in _SHEETS:
         rows = kit.filter(pc.equal(kit["scope"], scope))
         if rows.num_rows > MOST_ROWS:
-            said.append(f"{name}: a worksheet holds {MOST_ROWS:,} rows of {rows.num_rows:,}; write a CSV for all.")
-            rows = rows.slice(0, MOST_ROWS)
+            said.append(
+                f"{path.name}: without the worksheet {name!r}, whose {rows.num_rows:,} rows are over {MOST_ROWS:,}; "
+                "write the kit as CSV for all of them."
+            )
+            continue
         if rows.num_rows or scope == "programme":
             _write_sheet(book, name, scope, rows)
     book.close()

@@ -127,3 +127,11 @@ def test_the_same_kit_gives_the_same_workbook(tmp_path):
     for name in ("one.xlsx", "two.xlsx"):
         write_kit_workbook(tmp_path / name, kit)
     assert (tmp_path / "one.xlsx").read_bytes() == (tmp_path / "two.xlsx").read_bytes()
+
+
+def test_a_worksheet_nobody_would_read_is_left_out_whole_and_said(tmp_path, monkeypatch):
+    plan = plan_of(*((f"S{number}", [entry("part", "gel-splice", "2")]) for number in range(7)))
+    monkeypatch.setattr("dialtrue.files.kit_xlsx.MOST_ROWS", 5)
+    (said,) = write_kit_workbook(tmp_path / "order.xlsx", kit_of(plan, ITEMS))
+    assert said.startswith("order.xlsx: without the worksheet 'Sites', whose 7 rows are over 5")
+    assert openpyxl.load_workbook(tmp_path / "order.xlsx").sheetnames == ["Order"]
