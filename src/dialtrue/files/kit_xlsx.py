@@ -14,8 +14,8 @@ from dialtrue.domain.errors import ExtraMissing
 from dialtrue.files.tables_out import write_atomically
 
 MOST_ROWS: Final = 100_000
-"""Most rows of a worksheet. Our assumption: a worksheet could hold 1,048,575, yet nobody reads so many, and a list that is
-cut short is worse than none."""
+"""Most rows of a worksheet. Our assumption: it could hold 1,048,575, yet nobody reads so many, and a list that is cut
+short is worse than none."""
 
 _SHEETS: Final = (("Order", "programme"), ("Vans and days", "van_day"), ("Sites", "site"))
 _HEADINGS: Final = {

@@ -113,7 +113,7 @@ def _index_start_tamper(columns: Columns) -> list[str]:
     use = registers.use_l_per_day
     with np.errstate(divide="ignore", invalid="ignore"):
         days = offers.figures(registers.case, offer, "capacity_l") / use
-    columns.made["rollover_days"] = pa.array(days, mask=~np.isfinite(days))
+    columns.made["rollover_days"] = pa.array(np.round(days, 1), mask=~np.isfinite(days))
     wires = np.array([sheet.conductors for sheet in planned.catalogue.cables.values()] + [0])[planned.choice.cable]
     inputs = list(planned.catalogue.inputs.values())
     ways = list(TAMPER_NOTES)
