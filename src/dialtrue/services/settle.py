@@ -13,7 +13,7 @@ from dialtrue.domain.faults import INNOCENT
 from dialtrue.domain.finding import Crossing, Finding
 from dialtrue.domain.quantity import exact_decimal, litres_per
 from dialtrue.domain.settlement.adjustment import Adjustment, Basis, LeftOut
-from dialtrue.domain.settlement.like_days import DayUse, fleet_profile, like_days, own_history
+from dialtrue.domain.settlement.like_days import LONG_GAP_DAYS, DayUse, fleet_profile, like_days, own_history
 from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.files.programme import Programme, open_programme
 from dialtrue.services.settle_claims import claimed
@@ -252,13 +252,13 @@ class _Desk:
         return self._records.record(fitting, self._channels.get((endpoint, port), []))
 
     def _day_use(self, record: RegisterRecord, finding: Finding) -> DayUse | None:
-        """Return the use a day: like days, else history, else the fleet."""
+        """Return the use a day: like days, over a longer time the same season before; else history, else the fleet."""
         since = max(finding.since or record.fitted_at, record.fitted_at)
-        found = like_days(record.course, until=since, zone=self._programme.timezone)
-        if found is not None:
-            return found
         end = record.course.at[-1]
-        found = own_history(self._history(record), first=since.date(), last=end.date())
+        found = like_days(record.course, until=since, zone=self._programme.timezone)
+        before = own_history(self._history(record), first=since.date(), last=end.date())
+        if before is not None and (found is None or (before.seasonal and (end - since).days > LONG_GAP_DAYS)):
+            return before
         if found is not None:
             return found
         uses = []

@@ -274,14 +274,14 @@ def _by_days(record: RegisterRecord, since: dt.datetime, day_use: DayUse, rule: 
         if moment <= since:
             return counted
         days = (moment - since) // whole_day
-        volume, _ = day_use.volume(since.date(), days)
-        last, _ = day_use.volume(since.date() + days * whole_day, 1)
+        volume = day_use.volume(since.date(), days)[0]
+        last = day_use.volume(since.date() + days * whole_day, 1)[0]
         return counted + volume + last * Fraction((moment - since - days * whole_day) // second, 86_400)
 
     def spread(start: dt.datetime, stop: dt.datetime) -> tuple[Fraction, Fraction]:
         days = max(0, (stop - max(start, since)).days)
-        half = Fraction(Z_90 * day_use.volume(max(start, since).date(), days)[1])
-        return half, half
+        _, below, above = day_use.volume(max(start, since).date(), days)
+        return Fraction(Z_90 * below), Fraction(Z_90 * above)
 
     return _mended(record, shape, since, rule, exact=False, spread=spread, runs_on=True)
 

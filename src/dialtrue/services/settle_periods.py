@@ -232,6 +232,11 @@ def _priced(
                 said.append((place, f"the rate table {key!r} is not in rates.toml, so no money is stated"))
             priced.append(row)
             continue
+        if row.billed < 0 and period.billed_l is None:
+            words = "the index fell within it and no bill is on record, so what was paid is not known: add it to bills"
+            said.append((place, words))
+            priced.append(row)
+            continue
         try:
             corrected = price(row.corrected, row.unit, row.period_start, row.period_end, table).amount
             if period.amount is not None:

@@ -66,10 +66,16 @@ _PLAIN: dict[str, str] = {
 }
 """What happened, by whose work puts it right. Nothing is said of the customer's life."""
 
+_MORE = "The radio unit counted more than your meter's register turned."
+
 _PLAIN_OF: dict[str, str] = {
     "meter_exchanged": "Your meter was replaced and the record did not say so.",
     "port_unread": "One of the two registers of your meter was not read.",
     "duplicate_serial": "One radio unit was recorded for two meters.",
+    "double_count": "The radio unit counted each turn of your meter's register twice.",
+    "extra_counts": _MORE,
+    "wet_counts": _MORE,
+    "steady_counts": _MORE,
     "index_reset": "The radio unit lost its count and began again from an older one.",
     "start_slip": "The radio unit was started from a wrong figure; what it counted since is right.",
 }
@@ -200,3 +206,9 @@ def _claim_words(claim: Claim, row: Adjustment) -> str:
     if claim.amount < 0 or (not claim.amount and direction == "over"):
         return f"You are owed {money}{interest}. {reason}"
     return f"The utility may ask for {money}{interest}. {reason}"
+
+
+def money_texts(amounts: Sequence[Decimal], *, sign: bool = False) -> list[str]:
+    """Return amounts of one column with the same decimals, those of the finest among them. Never raises."""
+    places = max((max(0, -int(amount.as_tuple().exponent)) for amount in amounts), default=0)
+    return [f"{amount:{'+' if sign and amount else ''},.{places}f}".replace("-", "−") for amount in amounts]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from pathlib import Path
 from typing import Final
 
 from dialtrue.domain.figures import figure
-from dialtrue.domain.settlement.statement import Statement, account_headline
+from dialtrue.domain.settlement.statement import Statement, account_headline, money_texts
 from dialtrue.files.report.markup import safe, serial, table
 from dialtrue.files.report.whole_page import whole_page, write_page
 from dialtrue.files.statement.bars import bars_svg
@@ -16,7 +17,7 @@ _STYLE: Final = """
 .bars svg{width:100%;max-width:46rem}.bars text{font-size:13px;fill:var(--ink)}
 .bars .billed{fill:none;stroke:var(--ink);stroke-width:1.2}.bars .true{fill:var(--water)}
 .bars .range,.bars .zero{stroke:var(--ink);fill:none;stroke-width:1.5}
-.key span{margin-right:1.5rem}
+.key span{margin-right:1.5rem}section>p:last-child{margin-top:1rem}
 @media print{section{break-inside:avoid}}
 """
 
@@ -44,15 +45,13 @@ def _section(place: int, each: Statement, *, tell_claim: bool) -> str:
     head = ["period", f"billed, {each.unit}", f"should be, {each.unit}", "range"]
     if money:
         head += [f"billed, {each.currency}".rstrip(", "), f"should be, {each.currency}".rstrip(", "), "difference"]
+    columns = _money_columns(each) if money else []
     rows = []
-    for period in each.periods:
+    for place_of, period in enumerate(each.periods):
         exact = period.low == period.high
-        span = "exact" if exact else f"{figure(period.low, places=1)} to {figure(period.high, places=1)}"
+        span = "exact" if exact else f"{figure(period.low, places=2)} to {figure(period.high, places=2)}"
         row = [safe(period.name), figure(period.billed, places=2), figure(period.corrected, places=2), safe(span)]
-        if money and period.amount_billed is not None and period.amount_corrected is not None:
-            apart = period.amount_corrected - period.amount_billed
-            row += [f"{period.amount_billed:,}", f"{period.amount_corrected:,}", f"{apart:+,}"]
-        rows.append(row)
+        rows.append(row + [column[place_of] for column in columns])
     looks = ""
     if each.looks:
         seen = [[f"{look.at:%d %B %Y}", serial(look.dial)] for look in each.looks]
@@ -67,9 +66,17 @@ def _section(place: int, each: Statement, *, tell_claim: bool) -> str:
     return (
         f'<section id="register-{place}" aria-labelledby="register-{place}-t">'
         f'<h2 id="register-{place}-t">Meter {serial(each.meter)}</h2><p>{safe(each.what)}</p>{claim}{figure_part}'
-        f"{table(head, rows, caption=caption, right=range(1, len(head)), hide_on_phone=(3,))}"
+        f"{table(head, rows, caption=caption, right=range(1, len(head)), hide_on_phone=(3, 4, 5) if money else (3,))}"
         f"{looks}<p>{safe(each.how)}</p></section>"
     )
+
+
+def _money_columns(each: Statement) -> list[list[str]]:
+    """Return the columns of money: billed, as it should have been, and what lies between."""
+    billed = [period.amount_billed or Decimal(0) for period in each.periods]
+    corrected = [period.amount_corrected or Decimal(0) for period in each.periods]
+    apart = [after - before for before, after in zip(billed, corrected, strict=True)]
+    return [money_texts(billed), money_texts(corrected), money_texts(apart, sign=True)]
 
 
 def write_statement_page(path: Path, statements: Sequence[Statement], *, utility: str) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from decimal import Decimal
 from importlib import resources
 from typing import Any, Final
 
 from dialtrue.domain.errors import ExtraMissing
 from dialtrue.domain.figures import figure
-from dialtrue.domain.settlement.statement import Statement, account_headline
+from dialtrue.domain.settlement.statement import Statement, account_headline, money_texts
 from dialtrue.files.statement.bars import bars_svg
 
 _PAPERS: Final = {"letter": "us-letter", "a4": "a4"}
@@ -74,13 +75,15 @@ def _part(each: Statement) -> dict[str, Any]:
     head = ["Period", f"Billed, {each.unit}", f"Should be, {each.unit}", "Range"]
     if money:
         head += [f"Billed, {each.currency}".rstrip(", "), f"Should be, {each.currency}".rstrip(", ")]
+    billed = money_texts([period.amount_billed or Decimal(0) for period in each.periods])
+    corrected = money_texts([period.amount_corrected or Decimal(0) for period in each.periods])
     rows = []
-    for period in each.periods:
+    for place, period in enumerate(each.periods):
         exact = period.low == period.high
-        span = "exact" if exact else f"{figure(period.low, places=1)} to {figure(period.high, places=1)}"
+        span = "exact" if exact else f"{figure(period.low, places=2)} to {figure(period.high, places=2)}"
         row = [period.name, figure(period.billed, places=2), figure(period.corrected, places=2), span]
         if money:
-            row += [f"{period.amount_billed:,}", f"{period.amount_corrected:,}"]
+            row += [billed[place], corrected[place]]
         rows.append(row)
     return {
         "meter": each.meter,
