@@ -39,6 +39,19 @@ def test_the_summary_comes_first_then_the_questions(town: Path, capsys: pytest.C
     assert json.loads(rows[0]["parts"])[0] == {"kind": "endpoint", "part": "pit-one-port", "quantity": "1"}
 
 
+def test_a_plan_without_an_endpoint_prints_no_empty_table(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["plan", str(survey(tmp_path, register(mount="")))]) == 3
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[lines.index("Planned") + 1] == "  No endpoint: settle the questions first."
+
+
+def test_a_survey_without_a_row_has_nothing_planned(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["plan", str(survey(tmp_path))]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith("0 registers at 0 sites")
+    assert "Planned" not in lines
+
+
 def test_a_plan_without_a_question_ends_with_nought(town: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["plan", str(town), "--output", "reed-contact", "--json"]) == 0
     document = json.loads(capsys.readouterr().out)

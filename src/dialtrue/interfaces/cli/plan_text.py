@@ -64,7 +64,7 @@ def _planned_lines(answer: PlanAnswer) -> list[str]:
         (f"{count:,}", endpoint, mount, titles[endpoint][:52])
         for (endpoint, mount), count in Counter(firsts).most_common()
     ]
-    lines = aligned(rows, right=(0,))
+    lines = aligned(rows, right=(0,)) if firsts else ["  No endpoint: settle the questions first."]
     words = ", ".join(f"{n:,} {VERDICT_WORDS[verdict]}" for verdict, n in answer.verdicts.items() if n)
     lines += ["", *wrapped(f"Fit check: {words or 'nothing to judge'}.", indent=2)]
     high = sum(bool(flag) for flag in plan["proof_high_flow"].to_pylist())
