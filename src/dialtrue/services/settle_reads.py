@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import functools
 import zoneinfo
 from collections.abc import Collection, Iterable, Mapping
 
@@ -99,16 +100,15 @@ def _thinned(at: np.ndarray, count: np.ndarray, pinned: Collection[dt.datetime],
 
 
 def local_days(at_us: np.ndarray, zone: str) -> np.ndarray:
-    """Return the local day of each moment, as days since 1970; the offset is looked up once an hour that occurs.
-
-    Never raises.
-    """
-    hours, where = np.unique(at_us // _HOUR_US, return_inverse=True)
-    tz = zoneinfo.ZoneInfo(zone)
-    offsets = np.asarray([_offset_us(_EPOCH + dt.timedelta(hours=hour), tz) for hour in hours.tolist()], dtype=np.int64)
-    return (at_us + offsets[where]) // _DAY_US
+    """Return the local day of each moment, ascending, as days since 1970. Never raises."""
+    hours = at_us // _HOUR_US
+    first = int(hours[0])
+    ahead = np.asarray([_ahead_us(hour, zone) for hour in range(first, int(hours[-1]) + 1)], dtype=np.int64)
+    return (at_us + ahead[hours - first]) // _DAY_US
 
 
-def _offset_us(moment: dt.datetime, zone: zoneinfo.ZoneInfo) -> int:
-    """Return what local time is ahead of UTC at a moment. [us]"""
-    return (moment.astimezone(zone).utcoffset() or dt.timedelta()) // _MICROSECOND
+@functools.lru_cache(maxsize=200_000)
+def _ahead_us(hour: int, zone: str) -> int:
+    """Return what local time is ahead of UTC in an hour since 1970. [us]"""
+    moment = (_EPOCH + dt.timedelta(hours=hour)).astimezone(zoneinfo.ZoneInfo(zone))
+    return (moment.utcoffset() or dt.timedelta()) // _MICROSECOND

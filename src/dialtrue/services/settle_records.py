@@ -27,8 +27,8 @@ Row = Mapping[str, Any]
 class RegisterRecord:
     """One fitted register.
 
-    ``course``: the index as read, from the start index at the fitting on [L]; ``heard`` the
-    same from the first read on; ``shown_first_l`` what it showed first. ``most_lpm``: the most that can pass [L/min].
+    ``course``: the index as read, from the start index at the fitting on, where it is on record
+    (``started``) [L]; ``shown_first_l`` what it showed first. ``most_lpm``: the most that can pass [L/min].
     ``pins``: dial reads on the dial's own course, those before the fitting too [L]; ``looks`` their texts.
     ``offset_l``: index less dial at the fitting, where both are on record. ``periods``: as billed. ``exchanged``: days
     on which another meter was fitted at this place. ``removed_at``: when the endpoint was taken off.
@@ -48,7 +48,7 @@ class RegisterRecord:
     weight_set_l: Fraction | None
     weight_meter_l: Fraction
     course: Course
-    heard: Course
+    started: bool
     most_lpm: Fraction | None
     shown_first_l: Fraction
     pins: tuple[Pin, ...]
@@ -57,6 +57,11 @@ class RegisterRecord:
     periods: tuple[Period, ...]
     exchanged: tuple[dt.date, ...]
     said: tuple[str, ...]
+
+    @property
+    def heard(self) -> Course:
+        """Return the course from the first read on, without the start index."""
+        return self.course.since(1) if self.started else self.course
 
     @property
     def name(self) -> str:
@@ -115,7 +120,7 @@ class Records:
             digits=int(fitting["index_digits"]), unit=unit, resolution=fitting["index_resolution"] or dial.resolution
         )
         said: list[str] = []
-        readings = [(at, index.volume(count % index.modulus) * litres_per(unit)) for at, count in channel]
+        readings = [(at, count % index.modulus * index.resolution_l) for at, count in channel]
         start_l = self._start(fitting, index, said)
         if start_l is not None:
             readings = [(fitting["fitted_at"], start_l), *(pair for pair in readings if pair[0] > fitting["fitted_at"])]
@@ -125,7 +130,6 @@ class Records:
             return "there are not two readings of the index"
         most = self._most_lpm(site)
         course = course_of(readings, capacity_l=index.capacity_l, most_lpm=most)
-        heard = readings if start_l is None else readings[1:]
         texts = self._texts(key, fitting)
         pins, seen_l = self._pins(texts, fitting, dial, most, said)
         offset = None if start_l is None or seen_l is None else _around(start_l - seen_l, dial, index)
@@ -145,7 +149,7 @@ class Records:
             else exact_decimal(str(weight_set)) * litres_per(fitting["weight_unit"] or unit),
             weight_meter_l=exact_decimal(str(site["pulse_weight"])) * litres_per(site["pulse_unit"]),
             course=course,
-            heard=course_of(heard, capacity_l=index.capacity_l, most_lpm=most),
+            started=start_l is not None,
             most_lpm=most,
             shown_first_l=min(readings)[1],
             pins=pins,

@@ -23,6 +23,12 @@ class Course:
     volume_l: tuple[Fraction, ...]
     falls: tuple[int, ...] = ()
 
+    def since(self, place: int) -> Course:
+        """Return the course from one of its readings on. Never raises for a place in it."""
+        base = self.volume_l[place]
+        falls = tuple(fall - place for fall in self.falls if fall > place)
+        return Course(self.at[place:], tuple(volume - base for volume in self.volume_l[place:]), falls)
+
     def upto(self, moment: dt.datetime) -> Fraction:
         """Return the volume at the last reading not later than a moment; the first reading stands for all before it.
 
@@ -92,11 +98,13 @@ def course_of(
             if value != shown:
                 raise CourseFault(says=f"two readings of {moment:%Y-%m-%d %H:%M} UTC differ")
             continue
-        step = (value - shown) % capacity_l
-        most = capacity_l / 2 if most_lpm is None else most_lpm * Fraction(_micros(moment - at[-1]), 60_000_000)
-        if step > most and value < shown:
-            step = value - shown
-            falls.append(len(at))
+        step = value - shown
+        if step < 0:
+            most = capacity_l / 2 if most_lpm is None else most_lpm * Fraction(_micros(moment - at[-1]), 60_000_000)
+            if step % capacity_l <= most:
+                step %= capacity_l
+            else:
+                falls.append(len(at))
         at.append(moment)
         volumes.append(volumes[-1] + step)
         shown = value

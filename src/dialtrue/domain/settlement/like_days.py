@@ -57,11 +57,13 @@ class DayUse:
     def volume(self, first: dt.date, days: int) -> tuple[Fraction, float, float]:
         """Return the volume of some days on end, and its standard deviations below and above. [L] Never raises."""
         total, spread, error = Fraction(0), 0.0, 0.0
-        for number in range(days):
+        weeks, rest = divmod(days, 7)
+        for number in range(min(days, 7)):
             mean, sd, se = self.kinds[kind_of_day(first + dt.timedelta(days=number), self.kinds)]
-            total += mean
-            spread += sd * sd
-            error += se
+            times = weeks + (number < rest)
+            total += mean * times
+            spread += sd * sd * times
+            error += se * times
         variance, whole = spread + error * error, float(total)
         below, above = (math.sqrt(variance + (share * whole) ** 2) for share in self.drift)
         return total, below, above
