@@ -126,3 +126,28 @@ def test_no_rule_claims_more_than_the_difference(months, share):
     rule = ClaimRule(key="any", months_back=months, share=share)
     found = claim(laundry(), under=rule, over=rule, found=FOUND, since_known=True)
     assert 0 <= found.volume_l <= 768_600 * GAL
+
+
+def test_what_a_limit_leaves_that_goes_the_other_way_is_decided_by_hand():
+    """Long ago too little, lately too much: a limit of a month would turn a claim into a refund."""
+    then, now = dt.date(2025, 6, 1), dt.date(2026, 2, 1)
+    differences = [
+        Difference(then, dt.date(2025, 7, 1), 100 * GAL, 50 * GAL, Fraction(5)),
+        Difference(now, FOUND, 100 * GAL, -20 * GAL, Fraction(-2)),
+    ]
+    rule = ClaimRule(key="short", months_back=1)
+    found = claim(differences, under=rule, over=rule, found=FOUND, since_known=True)
+    assert (found.volume_l, found.amount) == (0, 0)
+    assert "by hand" in found.sentence
+
+
+def test_the_share_that_counts_is_told_where_the_volumes_cancel():
+    """Money moves where the volume only changes the block."""
+    rule = ClaimRule(key="half", share=Fraction(1, 2))
+    moved = [
+        Difference(dt.date(2026, 1, 1), dt.date(2026, 2, 1), 100 * GAL, 5 * GAL, Fraction(5)),
+        Difference(dt.date(2026, 2, 1), FOUND, 100 * GAL, Fraction(0), Fraction(3)),
+    ]
+    found = claim(moved, under=rule, over=rule, found=FOUND, since_known=True)
+    assert [each.counted for each in found.periods] == [Fraction(1, 2)] * 2
+    assert found.amount == Decimal("4.00")
