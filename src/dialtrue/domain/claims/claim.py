@@ -130,7 +130,7 @@ def claim(
     if amount is not None and abs(Fraction(amount)) < rule.least_amount:
         said = f"{abs(amount)} is under the least amount of {figure(rule.least_amount)} ({rule.key}). {DEFER}"
         return _nothing(differences, direction, said)
-    sentence = f"By the rule {rule.key} this counts: {reason}. {DEFER}"
+    sentence = f"By the rule “{rule.key}”, this counts: {reason}. {DEFER}"
     return Claim(direction, tuple(periods), volume, amount, interest, sentence)
 
 

@@ -15,14 +15,16 @@ WIDTH: Final = 680
 _LEFT, _RIGHT, _ROW, _BAR = 190, 110, 40, 12
 MOST_DRAWN: Final = 18
 """Periods in one picture; the table holds all. Our assumption: more cannot be read on a page."""
+MOST_ON_PAPER: Final = 12
+"""Periods in one picture on paper, so that it stands on the first sheet."""
 
 
 def bars_svg(periods: Sequence[StatedPeriod], unit: str, *, page: bool = True) -> str:
-    """Draw the periods, the last ``MOST_DRAWN`` of them; zero is shown. Never raises.
+    """Draw the periods, the last ``MOST_DRAWN`` or ``MOST_ON_PAPER`` of them; zero is shown. Never raises.
 
     ``page``: with class names for a page in light or dark; else with fixed colours for paper.
     """
-    drawn = list(periods)[-MOST_DRAWN:]
+    drawn = list(periods)[-_most(page) :]
     ends = [Fraction(0), *(value for each in drawn for value in (each.billed, each.corrected, each.high, each.low))]
     low, high = float(min(ends)), float(max(ends))
     # A billed volume that is nonsense must not flatten all others: the picture ends where it still shows them.
@@ -62,6 +64,18 @@ def bars_svg(periods: Sequence[StatedPeriod], unit: str, *, page: bool = True) -
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img"{face} '
         f'aria-label="{safe(words)}">{"".join(parts)}</svg>'
     )
+
+
+def left_off(periods: Sequence[StatedPeriod], *, page: bool = True) -> str:
+    """Say that a picture shows the last periods only, blank where it shows all. Never raises."""
+    if len(periods) <= _most(page):
+        return ""
+    return f"The picture shows the last {_most(page)} of {len(periods)} periods; the table holds all."
+
+
+def _most(page: bool) -> int:
+    """Return how many periods a picture holds."""
+    return MOST_DRAWN if page else MOST_ON_PAPER
 
 
 def _bar(x: float, y: float, width: float, kind: str, page: bool) -> str:

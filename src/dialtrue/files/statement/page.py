@@ -11,7 +11,7 @@ from dialtrue.domain.figures import figure
 from dialtrue.domain.settlement.statement import Statement, account_headline, money_texts
 from dialtrue.files.report.markup import safe, serial, table
 from dialtrue.files.report.whole_page import whole_page, write_page
-from dialtrue.files.statement.bars import bars_svg
+from dialtrue.files.statement.bars import bars_svg, left_off
 
 _STYLE: Final = """
 .bars svg{width:100%;max-width:46rem}.bars text{font-size:13px;fill:var(--ink)}
@@ -27,7 +27,7 @@ def statement_page(statements: Sequence[Statement], *, utility: str) -> str:
     first = statements[0]
     header = (
         f'<p class="summary">{safe(account_headline(statements))}</p>'
-        f'<p class="small">Account {serial(first.account or "not on record")} · {first.made:%d %B %Y}</p>'
+        f'<p class="small">Account <bdi>{serial(first.account or "not on record")}</bdi> · {first.made:%d %B %Y}</p>'
     )
     main = "".join(
         _section(place, each, tell_claim=each.claim not in {before.claim for before in statements[:place]})
@@ -44,7 +44,8 @@ def _section(place: int, each: Statement, *, tell_claim: bool) -> str:
     money = all(period.amount_corrected is not None for period in each.periods)
     head = ["period", f"billed, {each.unit}", f"should be, {each.unit}", "range"]
     if money:
-        head += [f"billed, {each.currency}".rstrip(", "), f"should be, {each.currency}".rstrip(", "), "difference"]
+        head += [f"billed, {each.currency}".rstrip(", "), f"should be, {each.currency}".rstrip(", ")]
+        head.append(f"difference, {each.currency}".rstrip(", "))
     columns = _money_columns(each) if money else []
     rows = []
     for place_of, period in enumerate(each.periods):
@@ -58,9 +59,10 @@ def _section(place: int, each: Statement, *, tell_claim: bool) -> str:
         looks = table(["day", "register as read"], seen, caption="Readings of the register on your meter")
     # The registers of a compound meter are claimed together: it is said once.
     claim = f'<p class="next">{safe(each.claim)}</p>' if each.claim and tell_claim else ""
+    said = f"{each.sure} {left_off(each.periods)}".rstrip()
     figure_part = (
         '<figure class="bars"><p class="small key"><span>▭ as billed</span><span>▬ as it should have been</span></p>'
-        f"{bars_svg(each.periods, each.unit)}<figcaption>{safe(each.sure)}</figcaption></figure>"
+        f"{bars_svg(each.periods, each.unit)}<figcaption>{safe(said)}</figcaption></figure>"
     )
     caption = "Every period, as billed and as it should have been"
     return (

@@ -11,7 +11,7 @@ from typing import Any, Final
 from dialtrue.domain.errors import ExtraMissing
 from dialtrue.domain.figures import figure
 from dialtrue.domain.settlement.statement import Statement, account_headline, money_texts
-from dialtrue.files.statement.bars import bars_svg
+from dialtrue.files.statement.bars import bars_svg, left_off
 
 _PAPERS: Final = {"letter": "us-letter", "a4": "a4"}
 
@@ -89,7 +89,7 @@ def _part(each: Statement) -> dict[str, Any]:
         "meter": each.meter,
         "what": each.what,
         "claim": each.claim,
-        "sure": each.sure,
+        "sure": f"{each.sure} {left_off(each.periods, page=False)}".rstrip(),
         "how": each.how,
         "svg": bars_svg(each.periods, each.unit, page=False),
         "head": head,
