@@ -11,6 +11,7 @@ from pathlib import Path
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from dialtrue.domain.finding import Crossing
 from dialtrue.domain.settlement.periods import rounded_parts
 from tests.support.settled import finding, settled, write_folder
 
@@ -97,3 +98,36 @@ def test_rounded_parts_add_up_to_the_rounded_whole(edges, step):
     whole = edges[-1] - edges[0]
     assert abs(sum(parts, Fraction(0)) - whole) <= step / 2
     assert all((part / step).denominator == 1 and part >= 0 for part in parts)
+
+
+RING_USES = st.lists(st.lists(st.integers(0, 400), min_size=6, max_size=6), min_size=3, max_size=3)
+
+
+@settings(max_examples=20, deadline=None)
+@given(RING_USES)
+def test_a_ring_of_three_with_different_weights_gives_each_meter_its_own_water(uses):
+    """Endpoint E2 counts meter M1, E3 counts M2, E1 counts M3; the meters give a pulse for 1, 10 and 100 gallons."""
+    weights = (1, 10, 100)
+    with tempfile.TemporaryDirectory() as root:
+        sites, fittings, reads, crossings = [], [], [], []
+        for place, weight in enumerate(weights):
+            me, holder = place + 1, (place + 1) % 3 + 1
+            sites.append(f"S{me},A{me},M{me},nutating_disc,5/8in,single,7,0,gal,1,{weight},gal")
+            fittings.append(f"S{me},M{me},single,E{me},1,{DAYS[0]}T00:00:00Z,0000000,0000000,7,gal,1,{weight},gal")
+            shown = 0
+            for day, pulses in zip(DAYS, [0, *uses[place]], strict=True):
+                shown += pulses * weights[holder - 1]  # the endpoint that counts this meter gives its own weight
+                reads.append(f"E{holder},1,{day}T00:00:00Z,{shown}")
+            crossings.append(Crossing(1, f"M{me}", f"E{me}", f"E{holder}", 1, "wires", 0.97))
+        folder = write_folder(Path(root), sites=sites, fittings=fittings, reads=reads)
+        found = settled(folder, [finding(f"M{me}", f"E{me}", "crossed") for me in (1, 2, 3)], crossings)
+        implied = {
+            f"M{place + 1}": sum(pulses) * weight
+            for place, (pulses, weight) in enumerate(zip(uses, weights, strict=True))
+        }
+        bad = {left.meter_serial for left in found.left_out}
+        for meter, whole in implied.items():
+            rows = [row for row in found.adjustments if row.meter_serial == meter]
+            assert meter in bad or sum((row.corrected for row in rows), Fraction(0)) == whole
+        if not bad:
+            assert sum((row.corrected for row in found.adjustments), Fraction(0)) == sum(implied.values())
