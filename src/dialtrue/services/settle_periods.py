@@ -114,8 +114,12 @@ def put_right(
     return priced, left
 
 
-def _moment(record: RegisterRecord, day: dt.date, zone: str) -> dt.datetime:
-    """Return the moment of the read that stands for a day: the first of that day, else the day's start."""
+def _moment(record: RegisterRecord, day: dt.date, zone: str, *, dial_first: bool) -> dt.datetime:
+    """Return the moment of the read that stands for a day: the first of that day, else the day's start.
+
+    ``dial_first``: where the index is not to be trusted, a look at the dial goes before a read of that day, so that
+    bills that end on dial reads add up to the dial's difference.
+    """
     where = zoneinfo.ZoneInfo(zone)
     start, end = (
         dt.datetime.combine(each, dt.time(), tzinfo=where).astimezone(dt.UTC)
@@ -126,6 +130,8 @@ def _moment(record: RegisterRecord, day: dt.date, zone: str) -> dt.datetime:
         place = bisect_right(at, start - dt.timedelta(microseconds=1))
         if place < len(at) and at[place] < end:
             found.append(at[place])
+            if dial_first and at is not record.course.at:
+                return at[place]
     return min(found, default=start)
 
 
@@ -139,7 +145,7 @@ def _rows(
     rows = []
     for run in _runs(periods):
         days = [run[0].start, *(period.end for period in run)]
-        moments = [_moment(record, day, zone) for day in days]
+        moments = [_moment(record, day, zone, dial_first=not mend.true.exact_shape) for day in days]
         if run[0].billed_l is None:  # what an endpoint before this one counted is in no figure here
             moments = [max(moment, record.fitted_at) for moment in moments]
         registered = [mend.registered(moment) for moment in moments]

@@ -86,3 +86,21 @@ def test_an_onset_between_two_bills_leaves_the_first_alone(tmp_path: Path):
         [finding("M1", "E1", "weight_decade", parameter=0.1, since=since, since_low=since, since_high=since)],
     )
     assert [(str(row.period_start), row.corrected) for row in found.adjustments] == [("2026-02-01", 3000)]
+
+
+def test_bills_that_end_on_days_of_dial_reads_add_up_to_the_dial_though_a_read_came_earlier_that_day(tmp_path: Path):
+    """Read by radio at 03:00, looked at by eye at 10:00; the chain was dead, the dial went from 3,000 to 11,700."""
+    folder = write_folder(
+        tmp_path,
+        sites=[SITE],
+        fittings=["S,M1,single,E1,1,2026-01-10T15:00:00Z,0005000,0005000,7,gal,1,10,gal"],
+        reads=[f"E1,1,2026-{edge}T03:00:00Z,5000" for edge in ("01-17", "02-15", "03-18")],
+        dial_reads=["M1,single,2025-12-20T10:00:00Z,0003000,reader", "M1,single,2026-03-18T10:00:00Z,0011700,reader"],
+        bills=[
+            "A,M1,single,2025-12-20,2026-01-17,2000,gal,", "A,M1,single,2026-01-17,2026-02-15,0,gal,",
+            "A,M1,single,2026-02-15,2026-03-18,0,gal,",
+        ],
+    )  # fmt: skip
+    found = settled(folder, [finding("M1", "E1", "dead_input", since=day("2026-01-10"))])
+    assert sum((row.corrected for row in found.adjustments), Fraction(0)) == 8_700
+    assert {row.method for row in found.adjustments} == {"differenced"}

@@ -64,3 +64,12 @@ def test_local_days_are_the_calendar_s(minutes, zone):
     assert local_days(at, zone).tolist() == [
         (moment.astimezone(where).date() - dt.date(1970, 1, 1)).days for moment in moments
     ]
+
+
+def test_letting_reads_go_on_the_way_changes_nothing(tmp_path: Path, monkeypatch):
+    lines = [f"E,1,{FIRST + place * HOUR:%Y-%m-%dT%H:%M:%SZ},{(7 * place) % 900}" for place in range(500)]
+    pin = FIRST + dt.timedelta(days=11, minutes=31)
+    folder = folder_of(tmp_path, lines)
+    whole = channels_of(open_programme(folder, at=AT), [("E", 1)], pinned={("E", 1): {pin}})
+    monkeypatch.setattr("dialtrue.services.settle_reads.MOST_ROWS", 0)
+    assert channels_of(open_programme(folder, at=AT), [("E", 1)], pinned={("E", 1): {pin}}) == whole
