@@ -210,7 +210,6 @@ def test_story_8_counts_of_nine_wet_days_in_an_empty_house_are_damp_and_no_leak(
     assert seen.volume_error_l == pytest.approx(1_270 * GAL_L, abs=40 * GAL_L)
 
 
-@pytest.mark.xfail(strict=False, reason="the weather block does not yet speak for damp without a dial")
 def test_story_8_without_a_photograph_damp_is_stated_lower_and_a_dial_is_asked_for(tmp_path: Path) -> None:
     seen = empty_house(tmp_path / "seen", photographs=True)
     unseen = empty_house(tmp_path / "unseen", photographs=False)

@@ -46,13 +46,15 @@ class Calendar:
     """Hours and days of the watch window, and what the weather was.
 
     ``hour_local`` (n_hours,) int8 is the local hour of day; ``wet``, ``cold`` (n_hours,) int8 are 0, 1, or -1 where
-    the weather is not known. ``start_us`` is the first hour's start, on a UTC midnight.
+    the weather is not known; ``raining`` says in which hours rain fell, None where nobody asked. ``start_us`` is the
+    first hour's start, on a UTC midnight.
     """
 
     start_us: int
     hour_local: NDArray[np.int8]
     wet: NDArray[np.int8]
     cold: NDArray[np.int8]
+    raining: NDArray[np.int8] | None = None
 
     @property
     def days(self) -> int:

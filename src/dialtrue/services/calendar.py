@@ -38,6 +38,8 @@ WET_SHARE = 0.25
 """Share of hours called wet: an hour is wet if it is among the wettest of the hours so far. Our assumption."""
 WET_MM = 0.6
 """Rain remembered above which an hour counts as wet. Our assumption. [mm]"""
+RAINING_MM = 0.1
+"""Rain in an hour from which it rains. Our assumption. [mm]"""
 COLD_C = 2.0
 """Below this an hour counts as cold, or if it is among the coldest tenth of the hours so far. Our assumption. [degC]"""
 COLD_SHARE = 0.1
@@ -70,7 +72,7 @@ def build_calendar(
                 moment = moment_of(start + (d * 24 + h) * HOUR_US).astimezone(tz)
                 offset = int((moment.utcoffset() or dt.timedelta()).total_seconds())
             local[d * 24 + h] = (h + offset // 3600) % 24
-    wet, cold = np.full(hours, -1, np.int8), np.full(hours, -1, np.int8)
+    wet, cold, raining = (np.full(hours, -1, np.int8) for _ in range(3))
     if weather is not None and weather.num_rows:
         before = min(PAST_DAYS * 24, max(0, (start - _first_us(weather)) // HOUR_US))
         rain, temperature = _hourly(weather, start - before * HOUR_US, before + hours)
@@ -80,9 +82,11 @@ def build_calendar(
             memory = memory * keep + (mm if mm == mm else 0.0)
             remembered[h] = memory
         remembered[np.isnan(rain)] = np.nan
+        fell = rain[before:]
+        raining = np.where(np.isnan(fell), -1, fell > RAINING_MM).astype(np.int8)
         wet = _among(remembered, 1 - WET_SHARE, WET_MM, max)[before:]
         cold = _among(-temperature, 1 - COLD_SHARE, -COLD_C, min)[before:]
-    return Calendar(start, local, wet, cold)
+    return Calendar(start, local, wet, cold, raining)
 
 
 def _first_us(weather: pa.Table) -> int:

@@ -6,6 +6,7 @@ days of thirty hold the nine highest counts, chance does that once in C(30, 9) =
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from dataclasses import dataclass
 
@@ -22,6 +23,8 @@ from dialtrue.engine.parts import over_parts
 
 WET_PART = 0.4
 """A day with this part of its hours wet is a wet day. Our assumption."""
+RAIN_PART = 0.125
+"""A day in this part of whose hours rain fell is a day of rain: three hours. Our assumption."""
 TOWN_PORTS = 40
 """Ports from which the town's own day is taken out. Our assumption."""
 LEAST_WET, LEAST_DRY = 3, 8
@@ -41,13 +44,16 @@ assumption."""
 @dataclass(slots=True)
 class RainDays:
     """``sums`` (n, 6) are those of ``put_ranks``; ``count`` and ``ranks`` (n, 1 + SPANS) the wet days ranked from each
-    onset on, and the sum of their ranks; ``wet`` (days,) wet, ``known`` (days,) weather known."""
+    onset on, and the sum of their ranks; ``wet`` (days,) wet, ``known`` (days,) weather known. ``fall`` is the same of
+    the days on which rain fell: a splice that dries within hours knows nothing of the days after. None where the hours
+    of rain are not known, or are the same days."""
 
     sums: Floats
     count: Floats
     ranks: Floats
     wet: NDArray[np.bool_]
     known: NDArray[np.bool_]
+    fall: RainDays | None = None
 
 
 def chance_of_order(wet_days: int, dry_days: int) -> float:
@@ -108,11 +114,14 @@ def rank_days(case: Case, onsets: Onsets) -> RainDays:
     wet_of = np.stack((0.5 * (part + before), part))
     dry = wet_of < 0.5 * WET_PART
     wet = wet_of[int(hourly.any())] >= WET_PART
+    raining = _rain_days(case)
+    falls = None if raining is None or (raining == wet).all() or raining.sum() < LEAST_WET else raining
     n, days = level.shape
     # Coarse pulses tie: the day's number breaks ties by no rule that rain knows.
     noise = ((np.arange(days) * 0.618034) % 1.0) * 1e-6
     at_us, start_us = np.ascontiguousarray(onsets.at_us), case.scan.calendar.start_us
     sums, count, ranks = np.zeros((n, 6)), np.empty(at_us.shape), np.empty(at_us.shape)
+    of_fall = None if falls is None else (np.zeros((n, 6)), np.empty(at_us.shape), np.empty(at_us.shape))
     per_hour = hourly.view(np.int8)
 
     def rows(begin: int, end: int) -> None:
@@ -121,11 +130,22 @@ def rank_days(case: Case, onsets: Onsets) -> RainDays:
         for first in range(begin, end, AT_ONCE):
             last = min(first + AT_ONCE, end)
             beyond_dry_days(level, fresh, known, dry, per_hour, noise, residual, base, key, first, last)
-            put_ranks(np.argsort(key[: last - first], axis=1), residual, base, wet, rank, sums, first, last)
+            order = np.argsort(key[: last - first], axis=1)
+            put_ranks(order, residual, base, wet, rank, sums, first, last)
             sum_wet_ranks(rank, wet, at_us, start_us, count, ranks, first, last)
+            if of_fall is not None:
+                put_ranks(order, residual, base, falls, rank, of_fall[0], first, last)
+                sum_wet_ranks(rank, falls, at_us, start_us, *of_fall[1:], first, last)
 
     over_parts(n, rows)
-    return RainDays(sums, count, ranks, wet, known)
+    fall = None if of_fall is None or falls is None else RainDays(*of_fall, falls, known)
+    return RainDays(sums, count, ranks, wet, known, fall)
+
+
+def _rain_days(case: Case) -> NDArray[np.bool_] | None:
+    """Return the days on which rain fell for some hours; (days,)."""
+    raining = case.scan.calendar.raining
+    return None if raining is None else (raining.reshape(-1, 24) == 1).mean(axis=1) >= RAIN_PART
 
 
 def rank_gain(days: RainDays) -> tuple[Floats, Floats]:
@@ -147,6 +167,11 @@ def rank_gain(days: RainDays) -> tuple[Floats, Floats]:
     Rank sum of the wet days (Wilcoxon) as a normal deviate, its spread widened for days that follow each other; under
     an effect any deviate up to the greatest that the ranks allow is as likely.
     """
+    if days.fall is not None:
+        # Nobody knows how fast a splice dries: both kinds of day are as likely to be what it follows.
+        long, short = (rank_gain(each) for each in (dataclasses.replace(days, fall=None), days.fall))
+        both = [np.logaddexp(one, other) - np.log(2.0) for one, other in zip(long, short, strict=True)]
+        return both[0], both[1]
     size, error = wet_over_dry(days)
     above, below = np.empty(days.count.shape), np.empty(len(days.count))
 
