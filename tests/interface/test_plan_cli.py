@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from dialtrue.interfaces.cli import run
-from tests.support.plans import register, survey
+from tests.support.surveys import register, survey
 
 
 @pytest.fixture

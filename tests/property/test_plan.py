@@ -22,7 +22,7 @@ from dialtrue.engine.port_groups import HIGH, LOW, SINGLE, port_groups
 from dialtrue.files.sheets import shipped_catalogue
 from dialtrue.services.fit import FitRequest, chain_of
 from dialtrue.services.plan_check import check_ports
-from tests.support.plans import planned, register, rows_of
+from tests.support.surveys import planned, register, rows_of
 
 CATALOGUE = shipped_catalogue()
 DIALS = st.builds(

@@ -13,7 +13,7 @@ import pytest
 from dialtrue.domain.errors import PortMissing
 from dialtrue.services.plan import PlanAnswer
 from dialtrue.services.plan_check import check_ports
-from tests.support.plans import planned, register, rows_of
+from tests.support.surveys import planned, register, rows_of
 
 STORY = tomllib.loads((Path(__file__).parent / "cases" / "story-twelve-pits.toml").read_text(encoding="utf-8"))
 ANSWER = STORY["answer"]

@@ -14,7 +14,7 @@ from dialtrue.domain.planning.questions import QUESTIONS
 from dialtrue.domain.planning.settings import PlanSettings
 from dialtrue.services.kit_stock import kit_for
 from dialtrue.services.plan import PlanAnswer, plan_folder
-from tests.support.plans import AT, planned, register, rows_of, survey
+from tests.support.surveys import AT, planned, register, rows_of, survey
 
 
 def places(answer: PlanAnswer) -> list[tuple[str, Any, Any]]:
