@@ -13,10 +13,13 @@ from fractions import Fraction
 from typing import Final, Literal
 
 from dialtrue.domain.figures import figure
+from dialtrue.domain.read_checks.estimates import LIKE_DAYS
 from dialtrue.domain.settlement.course import Course
 
 Rule = Literal["like_days", "own_history", "fleet_profile"]
 
+KIND_NAMES: Final = ("Mon", "Tue-Thu", "Fri", "Sat", "Sun")
+"""What the kinds of day in ``LIKE_DAYS`` are called."""
 DAYS_LOOKED_AT: Final = 56
 """Days before a gap that may stand in for it. Our assumption: eight weeks, so that each weekday comes eight times."""
 LEAST_DAYS: Final = 3
@@ -78,8 +81,13 @@ def kind_of_day(day: dt.date, kinds: Mapping[str, object]) -> str:
     ------
     ``WA-METERING-CODE`` (method of like days).
     """
-    name = ("Mon", "Tue-Thu", "Tue-Thu", "Tue-Thu", "Fri", "Sat", "Sun")[day.weekday()]
+    name = weekday_kind(day)
     return name if name in kinds else "any"
+
+
+def weekday_kind(day: dt.date) -> str:
+    """Return the kind of a day by its weekday alone, as the validation of reads has it. Never raises."""
+    return KIND_NAMES[LIKE_DAYS[day.weekday()]]
 
 
 def like_days(course: Course, *, until: dt.datetime, zone: str) -> DayUse | None:
@@ -117,7 +125,7 @@ def like_days(course: Course, *, until: dt.datetime, zone: str) -> DayUse | None
             continue
         volume = course.at_time(edges[1]) - course.at_time(edges[0])
         if volume >= 0:
-            used.setdefault(kind_of_day(day, {"Mon": 0, "Tue-Thu": 0, "Fri": 0, "Sat": 0, "Sun": 0}), []).append(volume)
+            used.setdefault(weekday_kind(day), []).append(volume)
     everything = [volume for volumes in used.values() for volume in volumes]
     if len(everything) < LEAST_DAYS:
         return None
