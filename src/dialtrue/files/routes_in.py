@@ -10,7 +10,7 @@ from typing import Final
 
 import pyarrow as pa
 
-from dialtrue.domain.contracts import CREWS, DISTANCES, FITTINGS, PLAN, ROUTES, SITES, Table
+from dialtrue.domain.contracts import CREWS, DISTANCES, FITTINGS, PLAN, SITES, Table
 from dialtrue.domain.errors.input_files import FileUnreadable
 from dialtrue.files.locate import SUFFIXES, locate
 from dialtrue.files.normalise import normalise
@@ -92,18 +92,6 @@ def read_route_tables(
         log.refuse()
     check_accepted(log)
     return RouteTables(zone, tables, files, log)
-
-
-def read_routes(path: Path, *, zone: str, at: dt.datetime) -> tuple[pa.Table, ProblemLog]:
-    """Read routes that were written before; for kits and sheets.
-
-    Raises
-    ------
-    DialtrueError
-        The file cannot be used; see ``errors/input_files.py``, exit codes 10 to 19.
-    """
-    log = ProblemLog()
-    return _read(path, ROUTES, log, zone=zone, at=at), log
 
 
 def _read(path: Path, table: Table, log: ProblemLog, *, zone: str, at: dt.datetime) -> pa.Table:

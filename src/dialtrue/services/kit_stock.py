@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from fractions import Fraction
 from pathlib import Path
 from typing import Final
@@ -10,13 +9,9 @@ from typing import Final
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from dialtrue.domain.contracts import ROUTES
 from dialtrue.domain.kit import CABLE_SPARE_SHARE, SpareRule
 from dialtrue.files.endpoint_sheets import Hardware
 from dialtrue.files.kit_xlsx import write_kit_workbook
-from dialtrue.files.normalise import normalise
-from dialtrue.files.problems import ProblemLog
-from dialtrue.files.programme import read_raw
 from dialtrue.files.sheets import Catalogue
 from dialtrue.files.tables_out import write_table
 from dialtrue.services.kit import StockItem, kit_of
@@ -89,19 +84,6 @@ def kit_for(answer: PlanAnswer, *, routes: pa.Table | None = None) -> pa.Table:
     slack = answer.settings.cable_slack_share
     items = stock_items(answer.catalogue, answer.hardware, metric=metric, cable_spare_share=slack)
     return kit_of(answer.plan, items, routes=routes)
-
-
-def read_routes(path: Path, *, zone: str, at: dt.datetime) -> tuple[pa.Table, list[str]]:
-    """Read routes from a file of the contract; return them and what was wrong with single rows.
-
-    Raises
-    ------
-    DialtrueError
-        The file cannot be used.
-    """
-    log = ProblemLog()
-    table = normalise(read_raw(path, ROUTES), ROUTES, log, zone=zone, at=at)
-    return table, [problem.says() for problem in log.problems] + log.notes
 
 
 def write_kit(path: Path, kit: pa.Table, *, scope: str = "") -> list[str]:

@@ -128,8 +128,9 @@ def _write_kit(
     dry_run: bool,
 ) -> None:
     """Write the kit and the order list, and say what the routes' file brought up."""
+    from dialtrue.files.route_table import read_routes
     from dialtrue.files.settings import programme_zone
-    from dialtrue.services.kit_stock import kit_for, read_routes, write_kit
+    from dialtrue.services.kit_stock import kit_for, write_kit
 
     driven = None
     if routes is not None:
