@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import difflib
-import math
 from dataclasses import fields
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NoReturn
 
 from dialtrue.domain.errors import BadFiguresSetting, UnknownFiguresSetting
 from dialtrue.domain.progress.settings import FiguresSettings
+from dialtrue.files.setting_forms import SettingForms
 from dialtrue.files.settings import programme_tables
 
-_FILE: Final = "programme.toml"
+_FORMS: Final = SettingForms(UnknownFiguresSetting, BadFiguresSetting)
 _NAMES: Final = tuple(item.name for item in fields(FiguresSettings))
 _WHOLE: Final[dict[str, tuple[int, int]]] = {
     "fresh_days": (1, 90), "rework_days": (1, 730), "pair_from_days": (1, 365), "pair_to_days": (2, 730),
@@ -43,16 +42,8 @@ def figures_settings(folder: Path) -> FiguresSettings:
         The file cannot be used at all.
     """
     told = programme_tables(folder).get("figures", {}) if folder.is_dir() else {}
-    if not isinstance(told, dict):
-        raise BadFiguresSetting(file=_FILE, key="figures", value=repr(told)[:60], expected="it as a table, [figures]")
-    made: dict[str, Any] = {}
-    for name, value in told.items():
-        if name not in _NAMES:
-            near = difflib.get_close_matches(name, _NAMES, n=3, cutoff=0.5) or sorted(_NAMES)[:5]
-            nearest = ", ".join(f"figures.{word}" for word in near)
-            raise UnknownFiguresSetting(file=_FILE, key=f"figures.{name[:60]}", nearest=nearest)
-        made[name] = _value(name, value)
-    settings = FiguresSettings(**made)
+    told = _FORMS.table(told, _NAMES, "figures")
+    settings = FiguresSettings(**{name: _value(name, value) for name, value in told.items()})
     if settings.pair_to_days <= settings.pair_from_days:
         expected = f"a whole number above pair_from_days, which is {settings.pair_from_days}"
         _refuse("pair_to_days", settings.pair_to_days, expected)
@@ -72,15 +63,10 @@ def programme_name(folder: Path) -> str:
 
 
 def _value(name: str, value: Any) -> Any:
-    number = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
     if name in _WHOLE:
-        low, high = _WHOLE[name]
-        good = number and isinstance(value, int) and low <= value <= high
-        return value if good else _refuse(name, value, f"a whole number from {low} to {high:,}, without quotes")
+        return _FORMS.whole(f"figures.{name}", value, *_WHOLE[name])
     if name in _NUMBERS:
-        least, most = _NUMBERS[name]
-        good = number and least <= value <= most
-        return float(value) if good else _refuse(name, value, f"a number from {least:g} to {most:,g}, without quotes")
+        return _FORMS.number(f"figures.{name}", value, *_NUMBERS[name])
     if name == "turned_back":
         good = isinstance(value, list) and all(isinstance(each, str) and each.strip() for each in value)
         return tuple(value) if good else _refuse(name, value, 'a list of words, such as ["turned_back"]')
@@ -88,5 +74,5 @@ def _value(name: str, value: Any) -> Any:
     return value.strip() if good else _refuse(name, value, "the name of a column, in quotes")
 
 
-def _refuse(name: str, value: Any, expected: str) -> None:
-    raise BadFiguresSetting(file=_FILE, key=f"figures.{name}", value=repr(value)[:60], expected=expected)
+def _refuse(name: str, value: Any, expected: str) -> NoReturn:
+    _FORMS.refuse(f"figures.{name}", value, expected)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
-import math
 from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
@@ -14,9 +12,10 @@ from dialtrue.domain.errors import BadDecimal, BadMeasure, BadPlanSetting, Unkno
 from dialtrue.domain.planning.settings import SKILLS, PlanSettings
 from dialtrue.domain.pulse_chain.measure import measure
 from dialtrue.domain.quantity import exact_decimal
+from dialtrue.files.setting_forms import SettingForms
 from dialtrue.files.settings import programme_tables
 
-_FILE: Final = "programme.toml"
+_READ: Final = SettingForms(UnknownPlanSetting, BadPlanSetting)
 _VAULT: Final = "vault"
 
 
@@ -47,27 +46,10 @@ def plan_settings(folder: Path) -> PlanSettings:
     """
     table = programme_tables(folder).get("plan", {}) if folder.is_dir() else {}
     given: dict[str, Any] = {}
-    for name, value in _known(table, "plan", tuple(_FORMS)).items():
+    for name, value in _READ.table(table, _FORMS, "plan").items():
         field, take = _FORMS[name]
         given[field] = take(f"plan.{name}", value)
     return PlanSettings(**given)
-
-
-def _known(table: Any, key: str, names: tuple[str, ...]) -> dict[str, Any]:
-    """Return a table whose names are all known."""
-    if not isinstance(table, dict):
-        raise BadPlanSetting(file=_FILE, key=key, value=repr(table)[:60], expected=f"it as a table, [{key}]")
-    for name in table:
-        if name not in names:
-            near = difflib.get_close_matches(name, names, n=3, cutoff=0.5) or sorted(names)[:5]
-            raise UnknownPlanSetting(
-                file=_FILE, key=f"{key}.{name[:60]}", nearest=", ".join(f"{key}.{word}" for word in near)
-            )
-    return table
-
-
-def _bad(key: str, value: Any, expected: str) -> BadPlanSetting:
-    return BadPlanSetting(file=_FILE, key=key, value=repr(value)[:60], expected=expected)
 
 
 def _measured(what: str, sample: str) -> Callable[[str, Any], Fraction]:
@@ -76,13 +58,13 @@ def _measured(what: str, sample: str) -> Callable[[str, Any], Fraction]:
     def take(key: str, value: Any) -> Fraction:
         expected = f"a {what} with its unit in quotes, such as '{sample}'"
         if not isinstance(value, str):
-            raise _bad(key, value, expected)
+            _READ.refuse(key, value, expected)
         try:
             amount = measure(value, what=what)
         except BadMeasure:
-            raise _bad(key, value, expected) from None
+            _READ.refuse(key, value, expected)
         if not 0 < amount <= 10**9:
-            raise _bad(key, value, f"{expected}, above 0")
+            _READ.refuse(key, value, f"{expected}, above 0")
         return amount
 
     return take
@@ -92,10 +74,7 @@ def _number(low: float, high: float) -> Callable[[str, Any], float]:
     """Return the reader of a number in a range."""
 
     def take(key: str, value: Any) -> float:
-        good = isinstance(value, int | float) and not isinstance(value, bool)
-        if not (good and math.isfinite(value) and low <= value <= high):
-            raise _bad(key, value, f"a number from {low:g} to {high:,g}, without quotes")
-        return float(value)
+        return _READ.number(key, value, low, high)
 
     return take
 
@@ -109,40 +88,40 @@ def _exact(low: float, high: float) -> Callable[[str, Any], Fraction]:
         try:
             return exact_decimal(str(value))
         except BadDecimal:
-            raise _bad(key, value, f"a decimal number from {low:g} to {high:g}") from None
+            _READ.refuse(key, value, f"a decimal number from {low:g} to {high:g}")
 
     return take
 
 
 def _days(key: str, value: Any) -> int:
     if not isinstance(value, int) or isinstance(value, bool) or not 25 <= value <= 45:
-        raise _bad(key, value, "a whole number of days from 25 to 45")
+        _READ.refuse(key, value, "a whole number of days from 25 to 45")
     return value
 
 
 def _text(key: str, value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
-        raise _bad(key, value, "the key of a data sheet in quotes")
+        _READ.refuse(key, value, "the key of a data sheet in quotes")
     return value.strip()
 
 
 def _texts(key: str, value: Any) -> tuple[str, ...]:
     if not isinstance(value, list) or not all(isinstance(item, str) and item.strip() for item in value):
-        raise _bad(key, value, "a list of texts in quotes, such as ['ladder']")
+        _READ.refuse(key, value, "a list of texts in quotes, such as ['ladder']")
     return tuple(item.strip() for item in value)
 
 
 def _minutes(key: str, value: Any) -> dict[str, float]:
     number = _number(0, 1440)
-    return {mount: number(f"{key}.{mount}", held) for mount, held in _known(value, key, MOUNTS).items()}
+    return {mount: number(f"{key}.{mount}", held) for mount, held in _READ.table(value, MOUNTS, key).items()}
 
 
 def _skills(key: str, value: Any) -> dict[str, tuple[str, ...]]:
     """Read skills by mount; those that are not named keep the shipped ones."""
-    held = {name: _texts(f"{key}.{name}", words) for name, words in _known(value, key, (*MOUNTS, _VAULT)).items()}
+    held = {name: _texts(f"{key}.{name}", words) for name, words in _READ.table(value, (*MOUNTS, _VAULT), key).items()}
     for name, words in held.items():
         if any(len(word.split()) > 1 for word in words):
-            raise _bad(f"{key}.{name}", list(words), "each skill as one word, such as 'confined_space'")
+            _READ.refuse(f"{key}.{name}", list(words), "each skill as one word, such as 'confined_space'")
     return {**SKILLS, **held}
 
 

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-import difflib
-import math
 from dataclasses import fields
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NoReturn
 
 from dialtrue.domain.acceptance.plan import demand_named
 from dialtrue.domain.acceptance.settings import SampleSettings
 from dialtrue.domain.acceptance.single_plans import LEVELS
 from dialtrue.domain.contracts import METER_TYPES
 from dialtrue.domain.errors import BadDemand, BadSampleSetting, UnknownAql, UnknownSampleSetting
+from dialtrue.files.setting_forms import SettingForms
 from dialtrue.files.settings import programme_tables
 
-_FILE: Final = "programme.toml"
+_FORMS: Final = SettingForms(UnknownSampleSetting, BadSampleSetting)
 _NAMES: Final = tuple(item.name for item in fields(SampleSettings))
 _NUMBERS: Final[dict[str, tuple[float, float]]] = {
     "confidence": (0.5, 0.999),
@@ -47,18 +46,8 @@ def sample_settings(folder: Path) -> SampleSettings:
     BadProgrammeFile, FileUnreadable
         The file cannot be used at all.
     """
-    told = programme_tables(folder).get("sample", {})
-    if not isinstance(told, dict):
-        raise BadSampleSetting(file=_FILE, key="sample", value=repr(told)[:60], expected="it as a table, [sample]")
-    made: dict[str, Any] = {}
-    for name, value in told.items():
-        if name not in _NAMES:
-            near = difflib.get_close_matches(name, _NAMES, n=3, cutoff=0.5) or sorted(_NAMES)[:5]
-            raise UnknownSampleSetting(
-                file=_FILE, key=f"sample.{name[:60]}", nearest=", ".join(f"sample.{word}" for word in near)
-            )
-        made[name] = _value(name, value)
-    return SampleSettings(**made)
+    told = _FORMS.table(programme_tables(folder).get("sample", {}), _NAMES, "sample")
+    return SampleSettings(**{name: _value(name, value) for name, value in told.items()})
 
 
 def _value(name: str, value: Any) -> Any:
@@ -73,20 +62,14 @@ def _value(name: str, value: Any) -> Any:
         good = isinstance(value, list) and all(each in METER_TYPES for each in value)
         return tuple(value) if good else _refuse(name, value, f"a list of meter types: {', '.join(METER_TYPES)}")
     if name == "reduced":
-        return value if isinstance(value, bool) else _refuse(name, value, "true or false")
+        return _FORMS.truth(f"sample.{name}", value)
     if name in _WHOLE_NUMBERS:
-        low, high = _WHOLE_NUMBERS[name]
-        good = isinstance(value, int) and not isinstance(value, bool) and low <= value <= high
-        return value if good else _refuse(name, value, f"a whole number from {low} to {high:,}, without quotes")
+        return _FORMS.whole(f"sample.{name}", value, *_WHOLE_NUMBERS[name])
     if name in _NUMBERS:
-        least, most = _NUMBERS[name]
-        good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-        if not good or not least <= value <= most:
-            _refuse(name, value, f"a number from {least:g} to {most:,g}, without quotes")
-        return float(value)
+        return _FORMS.number(f"sample.{name}", value, *_NUMBERS[name])
     good = isinstance(value, str) and bool(value.strip()) and len(value) <= 200
     return value.strip() if good else _refuse(name, value, "a text in quotes")
 
 
-def _refuse(name: str, value: Any, expected: str) -> None:
-    raise BadSampleSetting(file=_FILE, key=f"sample.{name}", value=repr(value)[:60], expected=expected)
+def _refuse(name: str, value: Any, expected: str) -> NoReturn:
+    _FORMS.refuse(f"sample.{name}", value, expected)

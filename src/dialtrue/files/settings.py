@@ -14,8 +14,10 @@ from dialtrue.domain.errors.input_files import BadProgrammeFile, FileUnreadable,
 from dialtrue.domain.errors.watch_settings import AbsurdWatchCosts, BadWatchSetting, UnknownWatchSetting
 from dialtrue.domain.faults import FAULTS
 from dialtrue.domain.watch_settings import COST_NAMES, MOST, Costs, WatchSettings, absurd
+from dialtrue.files.setting_forms import PROGRAMME_FILE, SettingForms
 
-_FILE: Final = "programme.toml"
+_FILE: Final = PROGRAMME_FILE
+_FORMS: Final = SettingForms(UnknownWatchSetting, BadWatchSetting)
 
 _MOST_BYTES: Final = 1_000_000
 """Largest programme.toml. [bytes] Our assumption: it is a handful of lines."""
@@ -105,20 +107,7 @@ def programme_tables(folder: Path) -> dict[str, Any]:
 
 def _table(settings: dict[str, Any], name: str, known: tuple[str, ...], *, above: str) -> dict[str, Any]:
     """Return an inner table with all its names known, empty where it is not there."""
-    table = settings.get(name, {})
-    if not isinstance(table, dict):
-        raise BadWatchSetting(
-            file=_FILE, key=f"{above}{name}", value=repr(table)[:60], expected=f"it as a table, [{above}{name}]"
-        )
-    for key in table:
-        if key not in known:
-            near = difflib.get_close_matches(key, known, n=3, cutoff=0.5) or sorted(known)[:5]
-            raise UnknownWatchSetting(
-                file=_FILE,
-                key=f"{above}{name}.{key[:60]}",
-                nearest=", ".join(f"{above}{name}.{word}" for word in near),
-            )
-    return table
+    return _FORMS.table(settings.get(name, {}), known, f"{above}{name}")
 
 
 def _number(value: Any, key: str, *, most: float, zero: bool = True) -> float:

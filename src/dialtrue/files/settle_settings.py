@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import datetime as dt
-import difflib
 import tomllib
 from collections.abc import Iterable
 from fractions import Fraction
@@ -17,6 +16,7 @@ from dialtrue.domain.quantity import UNITS, exact_decimal, litres_per
 from dialtrue.domain.settlement.periods import MONTHS
 from dialtrue.domain.settlement.settings import SettleSettings
 from dialtrue.domain.tariff.rate_table import Block, RateTable, RateVersion
+from dialtrue.files.setting_forms import SettingForms
 from dialtrue.files.settings import programme_tables
 
 RATES_FILE: Final = "rates.toml"
@@ -175,16 +175,11 @@ def _rule(body: Any, start: ClaimRule, where: str) -> ClaimRule:
 
 def _known(table: Any, names: Iterable[str], where: str, file: str) -> dict[str, Any]:
     """Return a table whose names are all known."""
-    if not isinstance(table, dict):
-        raise _bad(file, where, table, f"it as a table, [{where}]")
-    known = tuple(names)
-    for name in table:
-        if name not in known:
-            near = difflib.get_close_matches(name, known, n=3, cutoff=0.5) or sorted(known)[:5]
-            above = f"{where}." if where else ""
-            nearest = ", ".join(f"{above}{word}" for word in near)
-            raise UnknownSettleSetting(file=file, key=f"{above}{name[:60]}", nearest=nearest)
-    return table
+    return _forms(file).table(table, names, where)
+
+
+def _forms(file: str) -> SettingForms:
+    return SettingForms(UnknownSettleSetting, BadSettleSetting, file)
 
 
 def _bad(file: str, key: str, value: Any, expected: str) -> BadSettleSetting:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import difflib
-import math
 from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
@@ -13,9 +12,10 @@ from dialtrue.domain.contracts import METER_TYPES
 from dialtrue.domain.errors import BadSurveySetting, UnknownSurveySetting
 from dialtrue.domain.survey.check_digits import SCHEMES
 from dialtrue.domain.survey.settings import SurveySettings
+from dialtrue.files.setting_forms import SettingForms, is_number, is_whole
 from dialtrue.files.settings import programme_tables
 
-_FILE: Final = "programme.toml"
+_FORMS: Final = SettingForms(UnknownSurveySetting, BadSurveySetting)
 _NAMES: Final = tuple(item.name for item in fields(SurveySettings))
 _BOUNDS: Final[dict[str, tuple[float, float]]] = {
     "usual_share": (0.5, 1.0),
@@ -51,39 +51,29 @@ def survey_settings(folder: Path) -> SurveySettings:
     BadProgrammeFile, FileUnreadable
         The file cannot be used at all.
     """
-    told = programme_tables(folder).get("survey", {})
-    if not isinstance(told, dict):
-        raise _bad("survey", told, "it as a table, [survey]")
-    made: dict[str, Any] = {}
-    for name, value in told.items():
-        if name not in _NAMES:
-            near = difflib.get_close_matches(name, _NAMES, n=3, cutoff=0.5) or sorted(_NAMES)[:5]
-            raise UnknownSurveySetting(
-                file=_FILE, key=f"survey.{name[:60]}", nearest=", ".join(f"survey.{word}" for word in near)
-            )
-        made[name] = _value(name, value)
-    return SurveySettings(**made)
+    told = _FORMS.table(programme_tables(folder).get("survey", {}), _NAMES, "survey")
+    return SurveySettings(**{name: _value(name, value) for name, value in told.items()})
 
 
 def _value(name: str, value: Any) -> Any:
     if name == "check_digit":
         return _by_type(name, value, lambda each: each in SCHEMES, f"one of {', '.join(SCHEMES)}")
     if name == "serial_length":
-        good = lambda each: _is_whole(each) and 1 <= each <= 60  # noqa: E731
+        good = lambda each: is_whole(each) and 1 <= each <= 60  # noqa: E731
         return _by_type(name, value, good, "a whole number from 1 to 60")
     if name == "weight_leads":
         expected = "a list of numbers from 1 up to but not 10, such as [1, 2.5, 5]"
         if not isinstance(value, list) or not value:
-            raise _bad(f"survey.{name}", value, expected)
-        if not all(_is_number(each) and 1 <= each < 10 for each in value):
-            raise _bad(f"survey.{name}", value, expected)
+            _FORMS.refuse(f"survey.{name}", value, expected)
+        if not all(is_number(each) and 1 <= each < 10 for each in value):
+            _FORMS.refuse(f"survey.{name}", value, expected)
         return tuple(Fraction(str(each)) for each in value)
     low, high = _BOUNDS[name]
     whole = name in ("least_class", "dial_hours", "most_dial_ratio")
-    good_number = _is_whole(value) if whole else _is_number(value)
+    good_number = is_whole(value) if whole else is_number(value)
     if not good_number or not low <= value <= high:
         kind = "a whole number" if whole else "a number"
-        raise _bad(f"survey.{name}", value, f"{kind} from {low:,g} to {high:,g}, without quotes")
+        _FORMS.refuse(f"survey.{name}", value, f"{kind} from {low:,g} to {high:,g}, without quotes")
     return Fraction(str(value)) if name == "us_flow_share" else value
 
 
@@ -95,22 +85,10 @@ def _by_type(name: str, value: Any, good: Any, expected: str) -> dict[str, Any]:
         if kind and kind not in METER_TYPES:
             near = difflib.get_close_matches(kind, METER_TYPES, n=3, cutoff=0.4) or METER_TYPES[:3]
             raise UnknownSurveySetting(
-                file=_FILE,
+                file=_FORMS.file,
                 key=f"survey.{name}.{kind[:60]}",
                 nearest=", ".join(f"survey.{name}.{word}" for word in near),
             )
         if not isinstance(each, str | int) or isinstance(each, bool) or not good(each):
-            raise _bad(f"survey.{name}" + (f".{kind}" if kind else ""), each, expected)
+            _FORMS.refuse(f"survey.{name}" + (f".{kind}" if kind else ""), each, expected)
     return dict(value)
-
-
-def _is_whole(value: Any) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-
-
-def _bad(key: str, value: Any, expected: str) -> BadSurveySetting:
-    return BadSurveySetting(file=_FILE, key=key, value=repr(value)[:60], expected=expected)

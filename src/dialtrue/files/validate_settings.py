@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import difflib
-import math
 from dataclasses import fields
 from pathlib import Path
 from typing import Any, Final
 
 from dialtrue.domain.errors.validate import BadValidateSetting, UnknownValidateSetting
 from dialtrue.domain.read_checks.settings import ValidateSettings
+from dialtrue.files.setting_forms import SettingForms
 from dialtrue.files.settings import programme_tables
 
-_FILE: Final = "programme.toml"
+_FORMS: Final = SettingForms(UnknownValidateSetting, BadValidateSetting)
 _NAMES: Final = tuple(item.name for item in fields(ValidateSettings))
 _RANGES: Final[dict[str, tuple[float, float]]] = {
     "interpolate_up_to_h": (0, 48),
@@ -48,34 +47,14 @@ def validate_settings(folder: Path) -> ValidateSettings:
     BadProgrammeFile, FileUnreadable
         The file cannot be used at all.
     """
-    told = programme_tables(folder).get("validate", {})
-    if not isinstance(told, dict):
-        raise BadValidateSetting(
-            file=_FILE, key="validate", value=repr(told)[:60], expected="it as a table, [validate]"
-        )
-    made: dict[str, Any] = {}
-    for name, value in told.items():
-        if name not in _NAMES:
-            near = difflib.get_close_matches(name, _NAMES, n=3, cutoff=0.5) or sorted(_NAMES)[:5]
-            raise UnknownValidateSetting(
-                file=_FILE, key=f"validate.{name[:60]}", nearest=", ".join(f"validate.{word}" for word in near)
-            )
-        made[name] = _value(name, value)
-    return ValidateSettings(**made)
+    told = _FORMS.table(programme_tables(folder).get("validate", {}), _NAMES, "validate")
+    return ValidateSettings(**{name: _value(name, value) for name, value in told.items()})
 
 
 def _value(name: str, value: Any) -> Any:
+    key = f"validate.{name}"
     if name == "interpolate_past_alarm":
-        return value if isinstance(value, bool) else _refuse(name, value, "true or false")
+        return _FORMS.truth(key, value)
     if name == "spike_least":
-        good = isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 1_000_000
-        return value if good else _refuse(name, value, "a whole number from 1 to 1,000,000, without quotes")
-    least, most = _RANGES[name]
-    good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
-    if not good or not least <= value <= most:
-        _refuse(name, value, f"a number from {least:g} to {most:,g}, without quotes")
-    return float(value)
-
-
-def _refuse(name: str, value: Any, expected: str) -> None:
-    raise BadValidateSetting(file=_FILE, key=f"validate.{name}", value=repr(value)[:60], expected=expected)
+        return _FORMS.whole(key, value, 1, 1_000_000)
+    return _FORMS.number(key, value, *_RANGES[name])
