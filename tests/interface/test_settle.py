@@ -91,6 +91,8 @@ def test_the_letter_is_a_page_and_a_pdf_that_say_the_same(tmp_path: Path, capsys
     assert {tag for tag in read.tags if tag in ("script", "img", "link")} == set()
     assert "A-&lt;1&gt;" in page
     assert "5,400 gal were not billed." in page
+    # A narrow picture for the phone, whose letters are not shrunk with it.
+    assert ('class="wide" viewBox="0 0 680' in page, 'class="narrow" viewBox="0 0 320' in page) == (True, True)
     pdf = pypdfium2.PdfDocument(folder / "letters" / "A-1.pdf")
     assert len(pdf) == 1
     words = pdf[0].get_textpage().get_text_bounded()

@@ -60,9 +60,11 @@ def _section(place: int, each: Statement, *, tell_claim: bool) -> str:
     # The registers of a compound meter are claimed together: it is said once.
     claim = f'<p class="next">{safe(each.claim)}</p>' if each.claim and tell_claim else ""
     said = f"{each.sure} {left_off(each.periods)}".rstrip()
+    pictures = bars_svg(each.periods, each.unit) + bars_svg(each.periods, each.unit, phone=True)
     figure_part = (
-        '<figure class="bars"><p class="small key"><span>▭ as billed</span><span>▬ as it should have been</span></p>'
-        f"{bars_svg(each.periods, each.unit)}<figcaption>{safe(said)}</figcaption></figure>"
+        '<figure class="chart bars">'
+        '<p class="small key"><span>▭ as billed</span><span>▬ as it should have been</span></p>'
+        f"{pictures}<figcaption>{safe(said)}</figcaption></figure>"
     )
     caption = "Every period, as billed and as it should have been"
     return (
